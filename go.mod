@@ -1,0 +1,3 @@
+module lampwise
+
+go 1.26
