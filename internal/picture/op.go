@@ -133,6 +133,8 @@ type CDL struct {
 type Chain struct {
 	Title       string
 	Description []string
+	Input       string // what the file says of the colours it takes; may be empty
+	Output      string // and of those it gives
 	Ops         []Op
 }
 
