@@ -1,0 +1,95 @@
+package grade
+
+import (
+	"fmt"
+	"math"
+
+	"lampwise/internal/colour"
+)
+
+// GreySignal is where 18 % lands: the value of BT.709's OETF there (BT.709-6,
+// item 1.2: 1.099·0.18^0.45 − 0.099 = 0.409).
+var GreySignal = colour.BT709.Encode(colour.Grey)
+
+// Tone is the tone scale: scene light x to display signal S.
+//
+//	b(x) = x²/(x + Toe)                      x > 0, else 0
+//	S(x) = Scale · (b/(b + Shoulder))^Power
+//
+// A rational flare-like toe and a Michaelis–Menten shoulder under a power. It
+// is infinitely differentiable for x > 0, strictly rising there, and S(0) = 0
+// with a slope of 0 as long as 2·Power > 1, so it is C¹ at black.
+//
+// Power, Shoulder and Scale are solved such that S(0.18) = [GreySignal], the
+// slope at grey is as stated and S(White) = Peak. The slope is in screen stops
+// per scene stop: d log2(S^2.4) / d log2(x), 2.4 being BT.1886's exponent.
+type Tone struct {
+	Power, Shoulder, Scale, Toe float64
+	White, Peak                 float64 // scene light that reaches the peak signal
+	Slope                       float64 // screen stops per scene stop at grey
+}
+
+// displayPower is the exponent of BT.1886 with black at 0.
+const displayPower = 2.4
+
+// NewTone solves the tone scale. toeStops is where the toe sits, in stops from
+// grey; white is the scene light that should reach peak. A white too low for
+// the slope is raised to the lowest one that can be reached, and a note says
+// so: the recording's clip then stays under the peak.
+func NewTone(slope, toeStops, white, peak float64) (t Tone, note string) {
+	t = Tone{Toe: colour.Grey * math.Exp2(toeStops), White: white, Peak: peak, Slope: slope}
+	lowest := t.lowestWhite()
+	if white < lowest {
+		note = fmt.Sprintf("the recording's clip lands %+.1f stops from grey, lower than a tone scale of slope %.2f can reach 100 %% (%+.1f stops); clipped parts stay below it",
+			math.Log2(white/colour.Grey), slope, math.Log2(lowest/colour.Grey))
+		t.White = lowest
+	}
+	// The grey's signal falls as the shoulder moves away; bisection in log.
+	lo, hi := math.Log(1e-6), math.Log(1e12)
+	for range 200 {
+		mid := (lo + hi) / 2
+		if t.solve(math.Exp(mid)) > 0 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	t.solve(math.Exp((lo + hi) / 2))
+	return t, note
+}
+
+// lowestWhite is the lowest white for which a shoulder exists, with 5 % spare:
+// without a shoulder the power alone goes from grey to the peak.
+func (t Tone) lowestWhite() float64 {
+	b := toe(colour.Grey, t.Toe) * math.Pow(t.Peak/GreySignal, 1/t.straightPower()) * 1.05
+	return (b + math.Sqrt(b*b+4*b*t.Toe)) / 2 // the x whose toe is b
+}
+
+// straightPower is the power that has the stated slope without a shoulder.
+func (t Tone) straightPower() float64 {
+	return t.Slope / displayPower * (colour.Grey + t.Toe) / (colour.Grey + 2*t.Toe)
+}
+
+// solve sets power and scale for a shoulder and returns ln(S(grey)/GreySignal).
+func (t *Tone) solve(shoulder float64) float64 {
+	bg, bw := toe(colour.Grey, t.Toe), toe(t.White, t.Toe)
+	t.Shoulder = shoulder
+	t.Power = t.straightPower() * (bg + shoulder) / shoulder
+	t.Scale = t.Peak * math.Pow((bw+shoulder)/bw, t.Power)
+	return math.Log(t.At(colour.Grey) / GreySignal)
+}
+
+func toe(x, toe float64) float64 { return x * x / (x + toe) }
+
+// At is the display signal of scene light x, 0 for x ≤ 0.
+func (t Tone) At(x float64) float64 {
+	if !(x > 0) {
+		return 0
+	}
+	x = min(x, sceneMax)
+	b := toe(x, t.Toe)
+	return t.Scale * math.Pow(b/(b+t.Shoulder), t.Power)
+}
+
+// Light is the display's linear light of scene light x, 1 = peak white.
+func (t Tone) Light(x float64) float64 { return math.Pow(t.At(x), displayPower) }
