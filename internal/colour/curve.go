@@ -93,7 +93,7 @@ func (c *Curve) SignalFromE(r Range) (slope, offset float64) {
 	return 1, 0
 }
 
-const topCode10 = 1023
+const topCode10 = 1023.0
 
 // The curves by name, for code that needs a certain one.
 var (

@@ -32,9 +32,9 @@ const (
 
 // Narrow-range levels at 10 bits (ITU-R BT.709-6, item 4.6; ITU-T H.273).
 const (
-	narrowBlack10      = 64
-	narrowLumaSpan10   = 940 - 64
-	narrowChromaSpan10 = 960 - 64
+	narrowBlack10      = 64.0
+	narrowLumaSpan10   = 940.0 - 64
+	narrowChromaSpan10 = 960.0 - 64
 )
 
 // LumaScale returns slope and offset of code = slope·E′ + offset for luma

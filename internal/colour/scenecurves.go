@@ -156,7 +156,7 @@ func (perceptual) encode(x float64) float64 {
 	if x != x {
 		return x
 	}
-	p := math.Pow(max(x, 0), pqM1)
+	p := math.Pow(max(0, min(highest, x)), pqM1)
 	return math.Pow((pqC1+pqC2*p)/(1+pqC3*p), pqM2)
 }
 
@@ -164,7 +164,7 @@ func (perceptual) decode(y float64) float64 {
 	if y != y {
 		return y
 	}
-	p := math.Pow(max(y, 0), 1/pqM2)
+	p := math.Pow(max(0, min(2, y)), 1/pqM2)
 	below := pqC2 - pqC3*p
 	if below <= 0 {
 		return highest
