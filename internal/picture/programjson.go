@@ -29,7 +29,7 @@ type programFile struct {
 
 // newOp makes the empty op of a kind.
 func newOp(kind string) Op {
-	for _, op := range []Op{&Matrix{}, &Curves{}, &LUT3D{}, &Shift{}, &Compress{}, &Range{}, &Power{}, &LogOp{}, &CDL{}} {
+	for _, op := range []Op{&Matrix{}, &Curves{}, &LUT3D{}, &Shift{}, &Compress{}, &Range{}, &Power{}, &LogOp{}, &CDL{}, &Norm{}, &Mix{}} {
 		if op.Kind() == kind {
 			return op
 		}
@@ -41,17 +41,26 @@ func newOp(kind string) Op {
 func (p *Program) MarshalJSON() ([]byte, error) {
 	f := programFile{Schema: programSchema, Input: p.Input, Ops: []json.RawMessage{}, Vignette: p.Vignette, Output: p.Output, Error: p.Error}
 	for _, op := range p.Ops {
-		raw, err := json.Marshal(op)
+		raw, err := tagOp(op)
 		if err != nil {
-			return nil, fmt.Errorf("op %s: %w", op.Kind(), err)
+			return nil, err
 		}
-		tagged := fmt.Appendf(nil, `{"kind":%q`, op.Kind())
-		if len(raw) > len("{}") {
-			tagged = append(tagged, ',')
-		}
-		f.Ops = append(f.Ops, append(tagged, raw[1:]...))
+		f.Ops = append(f.Ops, raw)
 	}
 	return json.Marshal(f)
+}
+
+// tagOp writes an op: its kind, then its fields.
+func tagOp(op Op) (json.RawMessage, error) {
+	raw, err := json.Marshal(op)
+	if err != nil {
+		return nil, fmt.Errorf("op %s: %w", op.Kind(), err)
+	}
+	tagged := fmt.Appendf(nil, `{"kind":%q`, op.Kind())
+	if len(raw) > len("{}") {
+		tagged = append(tagged, ',')
+	}
+	return append(tagged, raw[1:]...), nil
 }
 
 // UnmarshalJSON implements json.Unmarshaler, strictly: an unknown field or
