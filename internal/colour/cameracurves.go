@@ -110,7 +110,7 @@ var cameraCurves = []*Curve{
 	},
 	{
 		ID: "log-408", Gamuts: []string{"r7100-g8800"},
-		Note: "the decoding formula is published with rounded constants of its own (3·10⁻⁴ of the light off); here decoding undoes the published encoding exactly",
+		Note: "the decoding formula is published with rounded constants of its own (at most 5·10⁻⁵ of the light off, near the cut); here decoding undoes the published encoding exactly",
 		form: newPiecewise(logPieces{
 			base: 10, linSlope: 0.9892, linOffset: 0.0108, logSlope: 0.256663, logOffset: 0.584555,
 			cut: 0.0078, lineSlope: 6.025, lineStart: 0.0929,

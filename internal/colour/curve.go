@@ -161,5 +161,3 @@ const (
 	lowest  = -math.MaxFloat64
 	highest = math.MaxFloat64
 )
-
-func finite(x float64) float64 { return max(lowest, min(highest, x)) }

@@ -230,9 +230,8 @@ var plainFormulas = map[string]plainFormula{
 			return (pow10(3.89616*y-2.27752) - 0.0108) / 0.9892
 		},
 		stepFrom: 0.1398, stepTo: 0.1401,
-		// 2.27752 stands for 0.584555/0.256663 = 2.2775195: 1·10⁻⁶ of light at
-		// y = 0, growing to 3·10⁻⁴ by the cut's choice of side.
-		decodeRelative: 3.5e-4,
+		// 3.89616 and 2.27752 stand for 1/0.256663 and 0.584555/0.256663.
+		decodeRelative: 3e-6,
 	},
 	"log-500": {
 		encode: func(x float64) float64 {

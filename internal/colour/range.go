@@ -30,11 +30,16 @@ const (
 	LevelsVideo Levels = "video"
 )
 
-// Narrow-range levels at 10 bits (ITU-R BT.709-6, item 4.6; ITU-T H.273).
+// Narrow-range levels at 8 bits (ITU-R BT.709-6, item 4.6; ITU-T H.273), and
+// at the 10 bits in which curves are published.
 const (
-	narrowBlack10      = 64.0
-	narrowLumaSpan10   = 940.0 - 64
-	narrowChromaSpan10 = 960.0 - 64
+	narrowBlack      = 16.0
+	narrowLumaSpan   = 235.0 - 16
+	narrowChromaSpan = 240.0 - 16
+	narrowChromaZero = 128.0
+
+	narrowBlack10    = 4 * narrowBlack
+	narrowLumaSpan10 = 4 * narrowLumaSpan
 )
 
 // LumaScale returns slope and offset of code = slope·E′ + offset for luma
@@ -45,7 +50,7 @@ func (r Range) LumaScale(bits int) (slope, offset float64) {
 		return float64(int(1)<<bits - 1), 0
 	}
 	k := float64(int(1) << (bits - 8))
-	return 219 * k, 16 * k
+	return narrowLumaSpan * k, narrowBlack * k
 }
 
 // ChromaScale returns slope and offset of code = slope·E′ + offset for Cb and
@@ -56,7 +61,7 @@ func (r Range) ChromaScale(bits int) (slope, offset float64) {
 		return float64(int(1)<<bits - 1), float64(int(1) << (bits - 1))
 	}
 	k := float64(int(1) << (bits - 8))
-	return 224 * k, 128 * k
+	return narrowChromaSpan * k, narrowChromaZero * k
 }
 
 // LumaFromCode returns E′ of a luma (or R′, G′, B′) code: 0 = black, 1 =
