@@ -1,0 +1,175 @@
+package media
+
+import (
+	"encoding/binary"
+	"io"
+	"unsafe"
+
+	"lampwise/internal/picture"
+)
+
+// littleEndian is true where a uint16 lies in memory as it does in the pipe.
+var littleEndian = binary.NativeEndian.Uint16([]byte{1, 0}) == 1
+
+// rawBytes shows samples as the bytes they lie in.
+func rawBytes(p []uint16) []byte {
+	if len(p) == 0 {
+		return nil
+	}
+	return unsafe.Slice((*byte)(unsafe.Pointer(&p[0])), 2*len(p))
+}
+
+// readPlanes fills the frame's planes from one raw frame. scratch is kept by the caller between frames.
+func readPlanes(r io.Reader, pf pixelFormat, f *picture.Frame, scratch []byte) ([]byte, error) {
+	need := func(n int) []byte {
+		if cap(scratch) < n {
+			scratch = make([]byte, n)
+		}
+		return scratch[:n]
+	}
+	switch pf.layout {
+	case planar, planarA:
+		for _, p := range [][]uint16{f.Y, f.Cb, f.Cr} {
+			if pf.bits > 8 {
+				if _, err := io.ReadFull(r, rawBytes(p)); err != nil {
+					return scratch, err
+				}
+				if !littleEndian {
+					swapBytes(p)
+				}
+				continue
+			}
+			b := need(len(p))
+			if _, err := io.ReadFull(r, b); err != nil {
+				return scratch, err
+			}
+			expand(p, b)
+		}
+		if pf.layout == planarA {
+			b := need(len(f.Y) * max(1, (pf.bits+7)/8))
+			if _, err := io.ReadFull(r, b); err != nil {
+				return scratch, err
+			}
+		}
+	case biplanar:
+		b := need(max(len(f.Y), 2*len(f.Cb)))
+		if _, err := io.ReadFull(r, b[:len(f.Y)]); err != nil {
+			return scratch, err
+		}
+		expand(f.Y, b)
+		b = b[:2*len(f.Cb)]
+		if _, err := io.ReadFull(r, b); err != nil {
+			return scratch, err
+		}
+		for i := range f.Cb {
+			f.Cb[i], f.Cr[i] = uint16(b[2*i]), uint16(b[2*i+1])
+		}
+	case biplanarHi:
+		// The code stands in the upper bits, the lower ones are zero: a shift loses nothing.
+		shift := 16 - pf.bits
+		b := need(2 * max(len(f.Y), 2*len(f.Cb)))
+		if _, err := io.ReadFull(r, b[:2*len(f.Y)]); err != nil {
+			return scratch, err
+		}
+		for i := range f.Y {
+			f.Y[i] = binary.LittleEndian.Uint16(b[2*i:]) >> shift
+		}
+		b = b[:4*len(f.Cb)]
+		if _, err := io.ReadFull(r, b); err != nil {
+			return scratch, err
+		}
+		for i := range f.Cb {
+			f.Cb[i] = binary.LittleEndian.Uint16(b[4*i:]) >> shift
+			f.Cr[i] = binary.LittleEndian.Uint16(b[4*i+2:]) >> shift
+		}
+	case packedUYVY, packedYUYV:
+		y, c := 1, 0
+		if pf.layout == packedYUYV {
+			y, c = 0, 1
+		}
+		cw, _ := f.ChromaSize()
+		b := need(4 * cw)
+		for row := range f.Height {
+			if _, err := io.ReadFull(r, b); err != nil {
+				return scratch, err
+			}
+			luma := f.Y[row*f.Width : (row+1)*f.Width]
+			for i := range cw {
+				q := b[4*i : 4*i+4]
+				luma[2*i] = uint16(q[y])
+				if 2*i+1 < f.Width {
+					luma[2*i+1] = uint16(q[y+2])
+				}
+				f.Cb[row*cw+i], f.Cr[row*cw+i] = uint16(q[c]), uint16(q[c+2])
+			}
+		}
+	}
+	return scratch, nil
+}
+
+// writePlanes writes the planes of a frame as one raw planar frame.
+func writePlanes(w io.Writer, f *picture.Frame, scratch []byte) ([]byte, error) {
+	for _, p := range [][]uint16{f.Y, f.Cb, f.Cr} {
+		b := scratch
+		switch {
+		case f.Bits > 8 && littleEndian:
+			b = rawBytes(p)
+		case f.Bits > 8:
+			if cap(scratch) < 2*len(p) {
+				scratch = make([]byte, 2*len(p))
+			}
+			b = scratch[:2*len(p)]
+			for i, v := range p {
+				binary.LittleEndian.PutUint16(b[2*i:], v)
+			}
+		default:
+			if cap(scratch) < len(p) {
+				scratch = make([]byte, len(p))
+			}
+			b = scratch[:len(p)]
+			narrow(b, p)
+		}
+		if _, err := w.Write(b); err != nil {
+			return scratch, err
+		}
+	}
+	return scratch, nil
+}
+
+// expand puts 8-bit codes into 16-bit samples, value for value.
+func expand(dst []uint16, src []byte) {
+	src = src[:len(dst)]
+	for i := range dst {
+		dst[i] = uint16(src[i])
+	}
+}
+
+// narrow is expand's inverse; codes above 255 (a caller's fault) are clamped, not wrapped.
+func narrow(dst []byte, src []uint16) {
+	dst = dst[:len(src)]
+	for i, v := range src {
+		dst[i] = byte(min(v, 255))
+	}
+}
+
+func swapBytes(p []uint16) {
+	for i, v := range p {
+		p[i] = v<<8 | v>>8
+	}
+}
+
+// fit gives the frame planes of the format, keeping those it has where they fit.
+func fit(f *picture.Frame, format picture.Format) {
+	f.Format = format
+	cw, ch := format.ChromaSize()
+	f.Y = sized(f.Y, format.Width*format.Height)
+	f.Cb = sized(f.Cb, cw*ch)
+	f.Cr = sized(f.Cr, cw*ch)
+}
+
+func sized(p []uint16, n int) []uint16 {
+	if cap(p) < n {
+		return make([]uint16, n)
+	}
+	return p[:n]
+}

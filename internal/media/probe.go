@@ -1,0 +1,147 @@
+package media
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"lampwise/internal/fault"
+)
+
+// maxProbeJSON bounds ffprobe's answer.
+const maxProbeJSON = 16 << 20
+
+// Probe asks ffprobe what a clip is, and scans the timestamps of all its
+// packets (the file is read once from end to end; nothing is decoded), so that
+// frame count and rate are counted and not believed. What cannot be read as
+// video of Y′CbCr codes is refused with a fault of class Input; what had to be
+// assumed is told in Info.Notes.
+func Probe(ctx context.Context, path string) (*Info, error) {
+	size, err := openable(path)
+	if err != nil {
+		return nil, err
+	}
+	probe, err := findTool(ctx, "ffprobe")
+	if err != nil {
+		return nil, err
+	}
+	args := append(probeArgs(), "-show_format", "-show_streams", "-show_chapters", "-of", "json=compact=1", "-i", fileURL(path))
+	out, err := runTool(ctx, probe.path, args, maxProbeJSON)
+	if err != nil {
+		return nil, probeFault(err, path)
+	}
+	info, err := parseProbe(out, path, size)
+	if err != nil {
+		return nil, err
+	}
+	v := &info.Video
+	if info.times, err = scanTimes(ctx, probe, path, v.Index); err != nil {
+		return nil, probeFault(err, path)
+	}
+	if err := info.count(); err != nil {
+		return nil, err
+	}
+	return info, nil
+}
+
+// count takes frame count and rate from the scanned packets.
+func (i *Info) count() error {
+	v, t := &i.Video, i.times
+	if t.Packets == 0 {
+		return fault.New(fault.Input, "clip-empty", "copy the clip again from the camera's card",
+			"%s: the file has a picture track but no picture in it", i.Path)
+	}
+	v.Frames = t.Packets
+	if t.Ticks == nil {
+		v.Rate = firstRate([]Rational{v.RateAverage, v.RateNominal})
+		i.times = nil
+		i.note("no-times", "", "the clip's frames carry no timestamps of their own: an even rate of "+rateText(v.Rate)+" frames/s is assumed")
+		return nil
+	}
+	v.StartTicks = t.Ticks[0]
+	rate, steady := steadyRate(t.Ticks, v.TimeBase, v.RateNominal, v.RateAverage)
+	v.Rate, v.VariableRate = rate, !steady
+	if v.VariableRate {
+		i.note("variable-rate", "", "the frame rate varies ("+rateText(rate)+" frames/s in the mean): every frame keeps its own time")
+	}
+	return nil
+}
+
+// openable checks what needs no ffprobe.
+func openable(path string) (int64, error) {
+	if path == "" {
+		return 0, fault.New(fault.Usage, "no-file", "name a clip", "no file was named")
+	}
+	s, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return 0, fault.Wrap(err, fault.Input, "file-missing", "check the name and the folder", "%s: there is no such file", path)
+	case errors.Is(err, fs.ErrPermission):
+		return 0, fault.Wrap(err, fault.Input, "file-denied", "check the file's permissions", "%s: you may not read this file", path)
+	case err != nil:
+		return 0, fault.Wrap(err, fault.Input, "file-unreadable", "check the name and the disk", "%s: %v", path, errors.Unwrap(err))
+	case s.IsDir():
+		return 0, fault.New(fault.Input, "file-is-folder", "name one clip inside it", "%s is a folder, not a clip", path)
+	case !s.Mode().IsRegular():
+		return 0, fault.New(fault.Input, "file-special", "name an ordinary file", "%s is not an ordinary file", path)
+	case s.Size() == 0:
+		return 0, fault.New(fault.Input, "file-empty", "copy the clip again from the camera's card", "%s is empty (0 bytes)", path)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return 0, fault.Wrap(err, fault.Input, "file-denied", "check the file's permissions", "%s: you may not read this file", path)
+	}
+	f.Close()
+	return s.Size(), nil
+}
+
+// probeArgs are what every call of ffprobe begins with.
+func probeArgs() []string {
+	return append([]string{"-hide_banner", "-v", "error"}, inputGuards()...)
+}
+
+// inputGuards keep a hostile "clip" from leading to other files or the network.
+func inputGuards() []string {
+	return []string{"-protocol_whitelist", "file,pipe", "-format_whitelist", formatWhitelist}
+}
+
+// Containers that are read: those that hold their own media. Play lists,
+// scripts and devices are not among them. Stills and pure sound are, so that
+// they can be refused by name.
+const formatWhitelist = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,mxf,avi,mpegts,mpeg,mpegvideo,nut,yuv4mpegpipe,h264,hevc,ivf,flv,asf,ogg,dv," +
+	"mov\\,mp4\\,m4a\\,3gp\\,3g2\\,mj2,matroska\\,webm,wav,mp3,aac,flac,aiff,ac3,caf,w64," +
+	"image2,png_pipe,jpeg_pipe,tiff_pipe,exr_pipe,dpx_pipe,bmp_pipe,gif,webp_pipe"
+
+// fileURL names a file so that nothing in its name is taken for anything else.
+func fileURL(path string) string {
+	if abs, err := filepath.Abs(path); err == nil {
+		path = abs
+	}
+	return "file:" + path
+}
+
+// probeFault turns ffprobe's refusal into a line for the user.
+func probeFault(err error, path string) error {
+	var failed *failedError
+	if !errors.As(err, &failed) {
+		return err
+	}
+	l := failed.complaints
+	switch {
+	case complainsOf(l, "moov atom not found"):
+		return fault.Wrap(err, fault.Input, "clip-cut-off",
+			"the recording was not closed: copy it again from the card, or let the camera repair it",
+			"%s: the clip is cut off: its table of contents is missing", path)
+	case complainsOf(l, "not on whitelist", "whitelist"):
+		return fault.Wrap(err, fault.Input, "clip-kind", "give a clip as the camera records it (.mov, .mp4, .mxf, .mkv)",
+			"%s: this kind of file is not read", path)
+	case complainsOf(l, "Invalid data found", "could not find codec parameters", "Error opening input", "misdetection possible", "End of file"):
+		return fault.Wrap(err, fault.Input, "clip-unreadable", "check that it is a video file and that it was copied whole",
+			"%s is not a video file that can be read", path)
+	}
+	return fault.Wrap(err, fault.Input, "clip-unreadable", "check that it is a video file and that it was copied whole",
+		"%s cannot be read as video: %s", path, strings.ReplaceAll(failed.reason(), fileURL(path)+": ", ""))
+}
