@@ -7,8 +7,7 @@ func readASCCDL(p *process) (picture.Op, error) {
 	if err := p.allow(p.f, "Description", "SOPNode", "SatNode"); err != nil {
 		return nil, err
 	}
-	styles := []string{picture.CDLFwd, picture.CDLRev, picture.CDLFwdNoClamp, picture.CDLRevNoClamp}
-	style, err := p.style(picture.CDLFwd, styles...)
+	style, err := p.style(picture.CDLFwd, cdlStyles...)
 	if err != nil {
 		return nil, err
 	}
@@ -40,6 +39,8 @@ func readASCCDL(p *process) (picture.Op, error) {
 	}
 	return op, nil
 }
+
+var cdlStyles = []string{picture.CDLFwd, picture.CDLRev, picture.CDLFwdNoClamp, picture.CDLRevNoClamp}
 
 func identityCDL() *picture.CDL {
 	return &picture.CDL{Slope: three(1), Power: three(1), Saturation: 1, Style: picture.CDLFwd}

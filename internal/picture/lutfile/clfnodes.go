@@ -46,6 +46,9 @@ func readMatrix(p *process) (picture.Op, error) {
 		if columns == 4 {
 			m.Offset[i] = x[columns*i+3] / p.out
 		}
+		if !fits(m.M[i][:]...) {
+			return nil, p.f.wrong(a.line, "lut-number", hintExport, "<Array> of <Matrix>: a number is too large")
+		}
 	}
 	return &m, nil
 }

@@ -57,7 +57,7 @@ func readRange(p *process) (picture.Op, error) {
 		}
 		r.Slope = (maxOut - minOut) / (maxIn - minIn)
 		r.Offset = minOut - minIn*r.Slope
-		if !finite(r.Slope) || !finite(r.Offset) {
+		if !fits(r.Slope, r.Offset) {
 			return nil, p.wrong(codeCLF, hintExport, "has numbers too far apart to compute with")
 		}
 	} else {
@@ -195,25 +195,35 @@ func (p *process) logParams(n *node, camera bool, style string) (picture.LogPara
 	if err != nil {
 		return l, err
 	}
-	switch {
-	case l.Base <= 0 || l.Base == 1:
-		return wrong("a base is above 0 and not 1", "has the base %g", l.Base)
-	case l.LinSideSlope == 0 || l.LogSideSlope == 0:
-		return wrong("slopes are not 0", "has a slope of 0")
-	case !camera && (hasEdge || hasSlope):
+	if !camera && (hasEdge || hasSlope) {
 		return wrong("use cameraLinToLog or cameraLogToLin", "has linSideBreak or linearSlope, which the style %s doesn't have", style)
-	case camera && !hasEdge:
+	}
+	if camera && !hasEdge {
 		return wrong("give linSideBreak", "has no linSideBreak, which the style %s needs", style)
-	case camera && l.LinSideSlope*edge+l.LinSideOffset <= 0:
-		return wrong("the logarithm must reach down to linSideBreak", "linSideSlope·linSideBreak + linSideOffset is %g, which has no logarithm", l.LinSideSlope*edge+l.LinSideOffset)
-	case hasSlope && slope == 0:
-		return wrong("slopes are not 0", "has a linearSlope of 0")
 	}
 	l.LinSideBreak = edge
 	if hasSlope {
 		l.LinearSlope = &slope
 	}
+	if problem := logProblem(l, camera); problem != "" {
+		return wrong("see Log in "+clfStandards, "%s", problem)
+	}
 	return l, nil
+}
+
+// logProblem says what can't be computed with; empty when all is well.
+func logProblem(l picture.LogParams, camera bool) string {
+	switch {
+	case l.Base <= 0 || l.Base == 1:
+		return fmt.Sprintf("has the base %g; above 0 and not 1 was expected", l.Base)
+	case l.LinSideSlope == 0 || l.LogSideSlope == 0:
+		return "has a slope of 0"
+	case camera && !(l.LinSideSlope*l.LinSideBreak+l.LinSideOffset > 0):
+		return fmt.Sprintf("has a linSideBreak where the logarithm's argument is %g", l.LinSideSlope*l.LinSideBreak+l.LinSideOffset)
+	case l.LinearSlope != nil && *l.LinearSlope == 0:
+		return "has a linearSlope of 0"
+	}
+	return ""
 }
 
 // The exponents of the basic styles; S-2014-006 leaves them open, these are

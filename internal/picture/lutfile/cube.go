@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"io"
-	"math"
 	"strconv"
 	"strings"
 
@@ -275,9 +274,9 @@ func (c *cubeReader) header() error {
 	return nil
 }
 
-// wide says whether lo..hi can be divided by: it rises, by more than a
-// subnormal sliver.
-func wide(lo, hi float64) bool { return hi-lo > math.SmallestNonzeroFloat32 }
+// wide says whether lo..hi rises and can be brought to 0..1 with numbers of
+// single precision's range.
+func wide(lo, hi float64) bool { return hi > lo && fits(1/(hi-lo), lo/(hi-lo)) }
 
 func (c *cubeReader) latest(keys ...string) int {
 	line := 0

@@ -18,8 +18,7 @@ type lineReader struct {
 func (l *lineReader) next() ([]byte, error) {
 	l.buf = l.buf[:0]
 	for {
-		chunk, err := l.br.Peek(1)
-		if err != nil {
+		if _, err := l.br.Peek(1); err != nil {
 			if err != io.EOF {
 				return nil, l.f.readError(err)
 			}
@@ -28,7 +27,7 @@ func (l *lineReader) next() ([]byte, error) {
 			}
 			return l.end()
 		}
-		chunk, _ = l.br.Peek(l.br.Buffered())
+		chunk, _ := l.br.Peek(l.br.Buffered()) // at least that one byte
 		i := bytes.IndexAny(chunk, "\r\n")
 		if i < 0 {
 			i = len(chunk)

@@ -247,3 +247,12 @@ func checkFault(t *testing.T, err error, name string, line int, code, says strin
 		t.Errorf("%s: code %s, class %d, hint %q; want code %s, class %d and a hint", f.Message, f.Code, f.Class, f.Hint, code, fault.Input)
 	}
 }
+
+// checkHint holds a fault's hint to say something.
+func checkHint(t *testing.T, err error, says string) {
+	t.Helper()
+	f, ok := fault.As(err)
+	if !ok || !strings.Contains(f.Hint, says) {
+		t.Errorf("%v: want a hint that says %q, have %+v", err, says, f)
+	}
+}
