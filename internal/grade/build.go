@@ -17,7 +17,7 @@ func Build(g *Grade, c Clip, luts LUTs) (*Path, error) {
 	if err := g.Check(); err != nil {
 		return nil, err
 	}
-	p := &Path{Grade: *g, Clip: c, on: map[Stage]bool{}, scene: colour.Identity, balance: colour.Identity}
+	p := &Path{Grade: *g, Clip: c, luts: luts, on: map[Stage]bool{}, scene: colour.Identity, balance: colour.Identity}
 	for _, s := range Stages() {
 		p.on[s] = !g.Off(s)
 	}

@@ -20,7 +20,7 @@ var academyCompress = picture.Compress{
 // screenThreshold is where the second compression, in BT.709's primaries,
 // begins. Skin must stay untouched: the chart's two skin patches, at the
 // strongest, lie at a distance of 0.69 in blue (chart24, dark skin).
-const screenThreshold = 0.75
+const screenThreshold = 0.8
 
 // screenCompress is the second compression, of the Academy's form, for what is
 // still outside BT.709 after the first. Its limits follow from the camera's

@@ -24,7 +24,7 @@ type convert struct {
 	toScreen colour.Mat3
 	screen   picture.Compress
 	tone     Tone
-	keepHue  bool
+	applied  string // norm or channels
 }
 
 // affine is y = slope·x + offset.
@@ -76,7 +76,7 @@ func newToneConvert(c Convert, p *Path) (*convert, error) {
 		toAP1:    colour.RGBToRGB(p.Gamut, ap1, colour.CAT16),
 		academy:  academyCompress,
 		toScreen: colour.RGBToRGB(ap1, bt709, colour.CAT16),
-		keepHue:  c.Apply != "channels",
+		applied:  c.Apply,
 	}
 	cv.screen = screenCompress(cv.toAP1, cv.toScreen)
 	clip := hold(p.Curve.Decode(p.clipLight()), 1e-6, sceneMax)
@@ -111,33 +111,27 @@ func (c *convert) light(v [3]float64) [3]float64 {
 	return c.screen.Apply(c.toScreen.Apply(v))
 }
 
+// toneApply is the tone scale in one of two ways:
+//
+//   - channels: on R, G and B each. As on film, contrast brings colour and
+//     highlights turn in hue: skin by −9° to +17° (CIELAB) from three stops
+//     under to four over.
+//   - norm, the default: on the largest channel n. The others keep their ratio
+//     to it in light as long as [Tone.Purity] is 1 and go to white along the
+//     straight line in display signal. Skin keeps its hue within 1° over the
+//     same seven stops; on the straight line in light it would turn by 5°.
 func (c *convert) toneApply(v [3]float64) [3]float64 {
-	if !c.keepHue {
-		return [3]float64{c.tone.At(v[0]), c.tone.At(v[1]), c.tone.At(v[2])}
+	t := c.tone
+	if c.applied == "channels" {
+		return [3]float64{t.At(v[0]), t.At(v[1]), t.At(v[2])}
 	}
-	out := [3]float64{c.tone.Light(v[0]), c.tone.Light(v[1]), c.tone.Light(v[2])}
-	out = restoreMiddle(v, out)
-	for i := range out {
-		out[i] = math.Pow(max(out[i], 0), 1/displayPower)
+	n := max(v[0], v[1], v[2])
+	if !(n > 0) {
+		return [3]float64{}
 	}
-	return out
-}
-
-// restoreMiddle puts the middle channel back where it stood between the other
-// two, in light (Common LUT Format, LUT1D, hueAdjust "dw3").
-func restoreMiddle(in, out [3]float64) [3]float64 {
-	lo, mid, hi := 0, 1, 2
-	if in[lo] > in[mid] {
-		lo, mid = mid, lo
+	signal, purity := t.At(n), t.Purity(n)
+	for i, x := range v {
+		v[i] = signal * (1 + purity*(math.Pow(max(x/n, 0), 1/displayPower)-1))
 	}
-	if in[mid] > in[hi] {
-		mid, hi = hi, mid
-	}
-	if in[lo] > in[mid] {
-		lo, mid = mid, lo
-	}
-	if span := in[hi] - in[lo]; span > 0 {
-		out[mid] = out[lo] + (in[mid]-in[lo])/span*(out[hi]-out[lo])
-	}
-	return out
+	return v
 }

@@ -126,7 +126,7 @@ type Convert struct {
 	Slope  float64 `toml:"slope" json:"slope" unit:"screen stops per scene stop" range:"0.6..1.8" about:"tone: contrast at grey, screen stops per scene stop"`
 	Toe    float64 `toml:"toe" json:"toe" unit:"stops from grey" range:"-12..-3" about:"tone: where shadows bend to black, stops from grey"`
 	Peak   float64 `toml:"peak" json:"peak" unit:"signal" range:"0.6..1" about:"tone: signal at the recording's clip"`
-	Apply  string  `toml:"apply" json:"apply" oneof:"norm,channels" about:"tone: norm keeps hue; channels lets highlights drift as film does"`
+	Apply  string  `toml:"apply" json:"apply" oneof:"norm,channels" about:"tone: on the colour's largest channel, so that hue stays, or on each channel"`
 	LUT    string  `toml:"lut" json:"lut" about:"lut: file"`
 	LUTIn  string  `toml:"lut_in" json:"lut_in" oneof:"data,video" about:"lut: what its input 0..1 is"`
 	LUTOut string  `toml:"lut_out" json:"lut_out" oneof:"data,video" about:"lut: what its output 0..1 is; most give video"`

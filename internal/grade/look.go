@@ -1,9 +1,6 @@
 package grade
 
-import (
-	"lampwise/internal/fault"
-	"lampwise/internal/picture"
-)
+import "lampwise/internal/picture"
 
 // look mixes a LUT in: out = in + k·(LUT(in) − in), k in 0..1.
 type look struct {
@@ -21,13 +18,14 @@ func (l *look) apply(v [3]float64) [3]float64 {
 	return v
 }
 
-// ops adds the look on its own grid where it is one 3-D LUT.
-func (l *look) ops(b *builder) error {
+// ops adds the look: one 3-D LUT on its own grid, with the strength in it;
+// several steps as a mix.
+func (l *look) ops(b *builder) {
 	if l.k == 1 {
 		for _, op := range l.chain.Ops {
 			b.add(op)
 		}
-		return nil
+		return
 	}
 	if len(l.chain.Ops) == 1 {
 		if lut, ok := l.chain.Ops[0].(*picture.LUT3D); ok {
@@ -35,9 +33,8 @@ func (l *look) ops(b *builder) error {
 			mixed := *lut
 			mixed.Strength *= l.k
 			b.add(&mixed)
-			return nil
+			return
 		}
 	}
-	return fault.New(fault.Input, "look-strength", "Use it at strength 1, or bake it to one 3-D LUT: lampwise lut",
-		"the look's file holds several steps (%d), which can't be mixed in at part strength", len(l.chain.Ops))
+	b.add(&picture.Mix{Ops: l.chain.Ops, Strength: l.k})
 }

@@ -166,7 +166,9 @@ func (f filler) value(raw any, into reflect.Value, field reflect.StructField, ke
 	switch into.Kind() {
 	case reflect.Pointer:
 		fresh := reflect.New(into.Type().Elem())
-		if _, ok := fresh.Interface().(*CDL); ok {
+		if !into.IsNil() {
+			fresh.Elem().Set(into.Elem())
+		} else if _, ok := fresh.Interface().(*CDL); ok {
 			fresh.Elem().Set(reflect.ValueOf(identityCDL()))
 		}
 		if err := f.value(raw, fresh.Elem(), field, key); err != nil {

@@ -69,6 +69,7 @@ type Path struct {
 	// Notes say what a user should know of how the settings were met.
 	Notes []string
 
+	luts    LUTs
 	on      map[Stage]bool
 	scene   colour.Mat3 // exposure and balance in camera RGB
 	balance colour.Mat3

@@ -31,21 +31,24 @@ func (p *Path) Program() (*picture.Program, error) {
 		b.hold(SignalLo, SignalHi)
 	}
 	if p.on[StageLook] {
-		if err := p.look.ops(&b); err != nil {
-			return nil, err
-		}
+		p.look.ops(&b)
 	}
 	prog.Ops = b.done()
-	if v := p.Grade.Vignette; p.on[StageVignette] {
-		prog.Vignette = &picture.Vignette{
-			Stops: v.Stops, CentreX: v.Centre[0], CentreY: v.Centre[1],
-			Aspect: v.Aspect, Inner: v.Inner, Softness: v.Softness,
-		}
+	if p.on[StageVignette] {
+		prog.Vignette = p.vignette()
 	}
 	return prog, prog.Check()
 }
 
-// Range and matrix of the clip's codes: the setting, else the clip's tag.
+func (p *Path) vignette() *picture.Vignette {
+	v := p.Grade.Vignette
+	return &picture.Vignette{
+		Stops: v.Stops, CentreX: v.Centre[0], CentreY: v.Centre[1],
+		Aspect: v.Aspect, Inner: v.Inner, Softness: v.Softness,
+	}
+}
+
+// clipRange is the range of the clip's codes: the setting, else the clip's tag.
 func (p *Path) clipRange() colour.Range {
 	if r := p.Grade.Decode.Range; r != "auto" {
 		return colour.Range(r)
@@ -171,16 +174,17 @@ func (c *convert) ops(b *builder) {
 	b.add(&c.academy)
 	b.matrix(c.toScreen, [3]float64{})
 	b.add(&c.screen)
-	lo, hi := [3]float64{}, scale3([3]float64{1, 1, 1}, toneTop*c.tone.White)
-	scale := c.tone.Toe / 4
-	if !c.keepHue {
-		b.asinh(lo, hi, scale, func(_ int, x float64) float64 { return c.tone.At(x) })
+	top, scale := toneTop*c.tone.White, c.tone.Toe/4
+	if c.applied == "channels" {
+		b.asinh([3]float64{}, [3]float64{top, top, top}, scale, func(_ int, x float64) float64 { return c.tone.At(x) })
 		return
 	}
-	b.asinh(lo, hi, scale, func(_ int, x float64) float64 { return c.tone.Light(x) })
-	b.ops[len(b.ops)-1].(*picture.Curves).KeepHue = true
-	e := 1 / displayPower
-	b.add(&picture.Power{Style: picture.BasicFwd, Exponent: [3]float64{e, e, e}})
+	n := &picture.Norm{Hi: top, Scale: scale, Power: displayPower, Tone: make([]float64, samples), Purity: make([]float64, samples)}
+	for i := range samples {
+		x := scale * math.Sinh(place(0, math.Asinh(top/scale), i))
+		n.Tone[i], n.Purity[i] = c.tone.At(x), c.tone.Purity(x)
+	}
+	b.add(n)
 }
 
 // place is the i-th of the samples spread evenly over lo..hi.

@@ -91,5 +91,27 @@ func (t Tone) At(x float64) float64 {
 	return t.Scale * math.Pow(b/(b+t.Shoulder), t.Power)
 }
 
-// Light is the display's linear light of scene light x, 1 = peak white.
-func (t Tone) Light(x float64) float64 { return math.Pow(t.At(x), displayPower) }
+// Contrast is the local slope at scene light x, screen stops per scene stop.
+func (t Tone) Contrast(x float64) float64 {
+	x = hold(x, 1e-12, sceneMax)
+	b := toe(x, t.Toe)
+	return displayPower * t.Power * t.Shoulder / (b + t.Shoulder) * (x + 2*t.Toe) / (x + t.Toe)
+}
+
+// purityKnee shapes how purity leaves 1; the larger, the later and the harder.
+const purityKnee = 8
+
+// purityAtGrey is what the knee is given at grey: purity is 0.986 there and
+// rises no further in the shadows.
+const purityAtGrey = 1.3
+
+// Purity is how much of a colour's distance from white, in display signal, is
+// kept when the tone scale acts on its norm: 1 up to a little above grey, then
+// falling with the square root of the local contrast, so that highlights go to
+// white as they near the clip. (Acting on channels, a tone scale makes a small
+// distance from white smaller as its contrast is; the root is milder, because
+// a face's lit side would lose a third of its colour otherwise. Ours.)
+func (t Tone) Purity(x float64) float64 {
+	c := purityAtGrey * math.Sqrt(t.Contrast(x)/t.Slope)
+	return c / math.Pow(1+math.Pow(c, purityKnee), 1.0/purityKnee)
+}

@@ -11,7 +11,7 @@ import (
 const normTolerance = 1e-12
 
 func TestNormScalesByItsLargestChannel(t *testing.T) {
-	n := &Norm{Hi: 8, Scale: 0.01, Light: []float64{0, 0.25, 1}, Purity: []float64{1, 1, 1}}
+	n := &Norm{Hi: 8, Scale: 0.01, Power: 2.4, Tone: []float64{0, 0.5, 1}, Purity: []float64{1, 1, 1}}
 	rapid.Check(t, func(t *rapid.T) {
 		var v [3]float64
 		for ch := range v {
@@ -24,9 +24,10 @@ func TestNormScalesByItsLargestChannel(t *testing.T) {
 			}
 			return
 		}
-		light := max(out[0], out[1], out[2])
-		for ch := range v { // purity 1 keeps the ratios
-			if d := math.Abs(out[ch] - light*v[ch]/top); d > normTolerance*max(1, math.Abs(out[ch])) {
+		tone := max(out[0], out[1], out[2])
+		for ch := range v { // purity 1 keeps the ratios of light
+			want := math.Pow(tone, 2.4) * max(v[ch], 0) / top
+			if d := math.Abs(math.Pow(out[ch], 2.4) - want); d > normTolerance {
 				t.Fatalf("%v → %v: channel %d has another ratio", v, out, ch)
 			}
 		}

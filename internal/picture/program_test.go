@@ -44,7 +44,7 @@ func allOps() []Op {
 		&Power{Style: MonCurveFwd, Exponent: same3(2.4), Offset: same3(0.055)},
 		&CDL{Slope: same3(1.1), Offset: same3(-0.01), Power: same3(0.9), Saturation: 1.1, Style: CDLFwdNoClamp},
 		&Range{Slope: 1, Max: &one},
-		&Norm{Hi: 60, Scale: 0.001, Light: ramp(64, math.Sqrt), Purity: ramp(16, func(t float64) float64 { return 1 - t*t })},
+		&Norm{Hi: 60, Scale: 0.001, Power: 2.2, Tone: ramp(64, math.Sqrt), Purity: ramp(16, func(t float64) float64 { return 1 - t*t })},
 		&Mix{Ops: []Op{&Range{Slope: 0.9, Offset: 0.02}, lut}, Strength: 0.4},
 		lut,
 	}
