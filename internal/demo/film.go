@@ -1,0 +1,373 @@
+package demo
+
+import (
+	"context"
+	"math"
+
+	"lampwise/internal/picture"
+)
+
+// Pose is how the camera stands against the reference: the picture's content
+// lies DX, DY pixels further right and down, turned clockwise by Degrees and
+// enlarged by Scale about the picture's centre.
+type Pose struct {
+	DX      float64 `json:"dx_px"`
+	DY      float64 `json:"dy_px"`
+	Degrees float64 `json:"rotation_deg"`
+	Scale   float64 `json:"scale"`
+}
+
+// Still is the pose of the reference.
+var Still = Pose{Scale: 1}
+
+// body is where the mechanic is, as lengths in metres and a head's tilt in rad.
+type body struct {
+	x, y         float64
+	headX, headY float64
+	tilt         float64
+}
+
+// shot is one frame to be filmed.
+type shot struct {
+	levels []float64 // of each lamp, colour and warm-up included; ambient last
+	pose   Pose
+	gain   float64 // of the camera against the reference
+	body   body
+}
+
+// Film makes frames of a studio with a camera. It keeps what stays the same
+// from frame to frame. Not for several goroutines; inside it uses all processors.
+type Film struct {
+	studio *Studio
+	rec    *recording
+
+	levels []float64
+	pose   Pose
+	fresh  bool
+
+	full   []float32 // mix with margin, 3·w·h
+	fullF  []float32 // front layer's mix over the moving box grown by a border, premultiplied
+	fullB  []float32
+	rest   []float32 // frame-sized, posed
+	front  []float32 // posed, over the box: 4 channels, premultiplied RGB and cover
+	behind []float32 // posed, over the box
+	mayGo  []bool    // over the box: the mechanic may reach here
+	box    box       // moving box in frame pixels
+}
+
+// NewFilm starts a recording; seed makes its noise.
+func NewFilm(s *Studio, c *Camera, seed uint64) *Film {
+	f := &Film{studio: s, rec: c.record(seed)}
+	m := s.Margin
+	f.box = box{max(0, s.moving.x0-m), max(0, s.moving.y0-m), min(s.Width, s.moving.x1-m), min(s.Height, s.moving.y1-m)}
+	f.full = make([]float32, 3*s.w*s.h)
+	f.fullF = make([]float32, 4*s.w*s.h)
+	f.fullB = make([]float32, 3*s.w*s.h)
+	f.rest = make([]float32, 3*s.Width*s.Height)
+	f.front = make([]float32, 4*f.box.w()*f.box.h())
+	f.behind = make([]float32, 3*f.box.w()*f.box.h())
+	return f
+}
+
+// shares turns lamps' levels into pictures' weights.
+func (s *Studio) shares(levels []float64) []float32 {
+	w := make([]float32, len(s.pics))
+	for l := range levels {
+		for i, k := range s.levelShares(l, levels[l]) {
+			w[s.first[l]+i] = float32(k)
+		}
+	}
+	return w
+}
+
+// Mix is the linear light of the given levels at rest, in the sensor's
+// channels, frame-sized, 3 values a pixel.
+func (s *Studio) Mix(levels []float64) []float32 {
+	w := s.shares(levels)
+	out := make([]float32, 3*s.Width*s.Height)
+	for y := range s.Height {
+		row := out[3*y*s.Width : 3*(y+1)*s.Width]
+		at := 3 * ((y+s.Margin)*s.w + s.Margin)
+		for i, k := range w {
+			addScaled(row, s.still[i][at:at+len(row)], k)
+		}
+	}
+	return out
+}
+
+func addScaled(dst, src []float32, k float32) {
+	if k == 0 {
+		return
+	}
+	src = src[:len(dst)]
+	for i, v := range src {
+		dst[i] += k * v
+	}
+}
+
+// light makes the mix of the shot's levels, if it isn't there already.
+func (f *Film) light(ctx context.Context, levels []float64) error {
+	if f.fresh && equal(f.levels, levels) {
+		return nil
+	}
+	s := f.studio
+	w := s.shares(levels)
+	f.levels = append(f.levels[:0], levels...)
+	f.fresh = false // what follows from it must be made again
+	b := box{max(0, s.moving.x0-8), max(0, s.moving.y0-8), min(s.w, s.moving.x1+8), min(s.h, s.moving.y1+8)}
+	return eachRow(ctx, s.h, func(y int) {
+		row := f.full[3*y*s.w : 3*(y+1)*s.w]
+		clear(row)
+		for i, k := range w {
+			addScaled(row, s.still[i][3*y*s.w:], k)
+		}
+		if y < b.y0 || y >= b.y1 {
+			return
+		}
+		from, to := 3*(y*s.w+b.x0), 3*(y*s.w+b.x1)
+		back := f.fullB[from:to]
+		clear(back)
+		for i, k := range w {
+			addScaled(back, s.back.pics[i][from:to], k)
+		}
+		for x := b.x0; x < b.x1; x++ {
+			at := y*s.w + x
+			o := f.fullF[4*at : 4*at+4 : 4*at+4]
+			var r, g, bb float32
+			if c := s.fore.cover[at]; c > 0 {
+				for i, k := range w {
+					p := s.fore.pics[i][3*at : 3*at+3 : 3*at+3]
+					r += k * p[0]
+					g += k * p[1]
+					bb += k * p[2]
+				}
+				o[3] = c
+			} else {
+				o[3] = 0
+			}
+			o[0], o[1], o[2] = r, g, bb
+		}
+	})
+}
+
+func equal(a, b []float64) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// inverse gives, for a place of the posed frame, the place in the reference
+// with margin.
+func (s *Studio) inverse(p Pose) func(x, y float64) (float64, float64) {
+	cx, cy := float64(s.Width)/2, float64(s.Height)/2
+	sin, cos := math.Sincos(p.Degrees * math.Pi / 180)
+	m := float64(s.Margin)
+	return func(x, y float64) (float64, float64) {
+		x, y = (x+0.5-cx-p.DX)/p.Scale, (y+0.5-cy-p.DY)/p.Scale
+		return cx + cos*x + sin*y - 0.5 + m, cy - sin*x + cos*y - 0.5 + m
+	}
+}
+
+// aim poses the mix: what the camera would see with nobody moving.
+func (f *Film) aim(ctx context.Context, p Pose) error {
+	if f.fresh && f.pose == p {
+		return nil
+	}
+	s := f.studio
+	f.pose = p
+	back := s.inverse(p)
+	plain := p == Still
+	err := eachRow(ctx, s.Height, func(y int) {
+		row := f.rest[3*y*s.Width : 3*(y+1)*s.Width]
+		inBox := y >= f.box.y0 && y < f.box.y1
+		if plain {
+			copy(row, f.full[3*((y+s.Margin)*s.w+s.Margin):])
+		} else {
+			for x := range s.Width {
+				sx, sy := back(float64(x), float64(y))
+				sampleCubic(f.full, s.w, s.h, 3, sx, sy, row[3*x:3*x+3])
+			}
+		}
+		if !inBox {
+			return
+		}
+		for x := f.box.x0; x < f.box.x1; x++ {
+			at := (y-f.box.y0)*f.box.w() + x - f.box.x0
+			o, b := f.front[4*at:4*at+4], f.behind[3*at:3*at+3]
+			if plain {
+				from := (y+s.Margin)*s.w + x + s.Margin
+				copy(o, f.fullF[4*from:4*from+4])
+				copy(b, f.fullB[3*from:3*from+3])
+			} else {
+				sx, sy := back(float64(x), float64(y))
+				sampleCubic(f.fullF, s.w, s.h, 4, sx, sy, o)
+				sampleCubic(f.fullB, s.w, s.h, 3, sx, sy, b)
+			}
+		}
+	})
+	f.reach()
+	f.fresh = true
+	return err
+}
+
+// reach marks the pixels the mechanic can cover or uncover.
+func (f *Film) reach() {
+	w, h := f.box.w(), f.box.h()
+	r := int(math.Ceil(float64(f.studio.Height)*motionReach)) + 2
+	near := make([]bool, w*h)
+	for y := range h {
+		run := 0
+		mark := func(x int) {
+			at := y*w + x
+			if f.front[4*at+3] > 0 {
+				run = r + 1
+			}
+			if run > 0 {
+				near[at] = true
+				run--
+			}
+		}
+		for x := range w {
+			mark(x)
+		}
+		run = 0
+		for x := w - 1; x >= 0; x-- {
+			mark(x)
+		}
+	}
+	f.mayGo = make([]bool, w*h)
+	for x := range w {
+		run := 0
+		mark := func(y int) {
+			at := y*w + x
+			if near[at] {
+				run = r + 1
+			}
+			if run > 0 {
+				f.mayGo[at] = f.studio.moves(x+f.box.x0, y+f.box.y0)
+				run--
+			}
+		}
+		for y := range h {
+			mark(y)
+		}
+		run = 0
+		for y := h - 1; y >= 0; y-- {
+			mark(y)
+		}
+	}
+}
+
+// motionReach bounds how far the mechanic moves, as a share of the frame's height.
+const motionReach = 0.02
+
+// moves says whether a frame pixel goes with the mechanic at all.
+func (s *Studio) moves(x, y int) bool {
+	x, y = x+s.Margin-s.moving.x0, y+s.Margin-s.moving.y0
+	if x < 0 || y < 0 || x >= s.moving.w() || y >= s.moving.h() {
+		return false
+	}
+	at := y*s.moving.w() + x
+	return s.pose.body[at] > 0 || s.pose.head[at] > 0
+}
+
+// Frame films one shot into out.
+func (f *Film) Frame(ctx context.Context, index int, sh shot, out *picture.Frame) error {
+	if err := f.light(ctx, sh.levels); err != nil {
+		return err
+	}
+	if err := f.aim(ctx, sh.pose); err != nil {
+		return err
+	}
+	s := f.studio
+	const block = 8
+	err := eachRow(ctx, (s.Height+block-1)/block, func(j int) {
+		var scratch rowScratch
+		native := make([]float32, 3*s.Width)
+		for y := j * block; y < min((j+1)*block, s.Height); y++ {
+			f.moved(native, y, sh.body)
+			f.rec.row(native, index, y, float32(sh.gain), &scratch, out)
+		}
+	})
+	f.rec.started = true
+	out.Index = index
+	return err
+}
+
+// moved gives row y of the scene with the mechanic where he is.
+func (f *Film) moved(row []float32, y int, b body) {
+	s := f.studio
+	copy(row, f.rest[3*y*s.Width:])
+	if y < f.box.y0 || y >= f.box.y1 || b == (body{}) {
+		return
+	}
+	w, h := f.box.w(), f.box.h()
+	j := y - f.box.y0
+	k := s.pose.metre
+	cx, cy := s.pose.neckX-float32(s.Margin), s.pose.neckY-float32(s.Margin)
+	bx, by := float32(b.x)*k, float32(b.y)*k
+	hx, hy, tilt := float32(b.headX)*k, float32(b.headY)*k, float32(b.tilt)
+	px := f.box.x0 + s.Margin - s.moving.x0
+	py := (y + s.Margin - s.moving.y0) * s.moving.w()
+	var q [4]float32
+	for i := range w {
+		at := j*w + i
+		if !f.mayGo[at] {
+			continue
+		}
+		wb, wh := s.pose.body[py+px+i], s.pose.head[py+px+i]
+		x := float32(f.box.x0+i) - cx
+		v := float32(y) - cy
+		dx := wb*bx + wh*(hx-tilt*v)
+		dy := wb*by + wh*(hy+tilt*x)
+		sampleCubic(f.front, w, h, 4, float64(float32(i)-dx), float64(float32(j)-dy), q[:])
+		a := 1 - clamp32(q[3], 0, 1)
+		o := row[3*(f.box.x0+i) : 3*(f.box.x0+i)+3 : 3*(f.box.x0+i)+3]
+		c := f.behind[3*at : 3*at+3 : 3*at+3]
+		o[0] = max(q[0], 0) + a*c[0]
+		o[1] = max(q[1], 0) + a*c[1]
+		o[2] = max(q[2], 0) + a*c[2]
+	}
+}
+
+// sampleCubic reads an interleaved picture between its pixels (Catmull–Rom;
+// Keys, "Cubic Convolution Interpolation", 1981, a = −1/2), edges held.
+func sampleCubic(src []float32, w, h, channels int, x, y float64, out []float32) {
+	fx, fy := math.Floor(x), math.Floor(y)
+	i, j := int(fx), int(fy)
+	kx, ky := cubicWeights(float32(x-fx)), cubicWeights(float32(y-fy))
+	var sum [4]float32
+	if i >= 1 && j >= 1 && i+2 < w && j+2 < h {
+		at := ((j-1)*w + i - 1) * channels
+		for r := range 4 {
+			p := src[at : at+4*channels : at+4*channels]
+			for c := range channels {
+				sum[c] += ky[r] * (kx[0]*p[c] + kx[1]*p[channels+c] + kx[2]*p[2*channels+c] + kx[3]*p[3*channels+c])
+			}
+			at += w * channels
+		}
+	} else {
+		for r := range 4 {
+			yy := max(0, min(h-1, j-1+r))
+			for k := range 4 {
+				xx := max(0, min(w-1, i-1+k))
+				for c := range channels {
+					sum[c] += ky[r] * kx[k] * src[(yy*w+xx)*channels+c]
+				}
+			}
+		}
+	}
+	copy(out, sum[:channels])
+}
+
+func cubicWeights(t float32) [4]float32 {
+	t2 := t * t
+	t3 := t2 * t
+	return [4]float32{-0.5*t + t2 - 0.5*t3, 1 - 2.5*t2 + 1.5*t3, 0.5*t + 2*t2 - 1.5*t3, -0.5*t2 + 0.5*t3}
+}

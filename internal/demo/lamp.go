@@ -1,0 +1,267 @@
+package demo
+
+import (
+	"math"
+
+	"lampwise/internal/colour"
+)
+
+// shape is a lamp's light-giving face.
+type shape uint8
+
+const (
+	shapeSphere shape = iota // a lantern: centre, radius
+	shapeRect                // a card or a door's opening: corner frame, half sizes
+	shapeDisc                // a spot or a small lens: centre, radius, facing y
+	shapeTube                // a fluorescent tube: centre, half length along x, radius
+)
+
+// emitter is where a lamp's light comes from. Its frame's y axis is the way it
+// faces; radiance is in cd/m² for the lamp's full level and its spectrum has Y = 1.
+type emitter struct {
+	shape    shape
+	frame    frame
+	halfX    float32 // rect: half width; tube: half length; sphere, disc: radius
+	halfZ    float32 // rect: half depth; tube: radius
+	radiance float32
+	// beam narrows a disc's light: radiance falls as exp(−(θ/beam)²), θ in rad; 0 = none.
+	beam float32
+	// hot is the brightness of a rect's middle against its mean (a card lit
+	// from one side is not even); 0 = even.
+	hot float32
+}
+
+// lightSample is one point of a lamp as seen from a point of the room.
+type lightSample struct {
+	dir  vec
+	dist float32
+	l    float32 // radiance toward the point, cd/m²
+	pdf  float32 // per solid angle
+}
+
+// sample draws a point of the lamp seen from p.
+func (e *emitter) sample(p vec, u, v float32) (s lightSample, ok bool) {
+	switch e.shape {
+	case shapeSphere:
+		return e.sampleSphere(p, u, v)
+	case shapeTube:
+		return e.sampleTube(p, u, v)
+	}
+	var q vec
+	var face float32
+	if e.shape == shapeRect {
+		q = e.frame.point(vec{(2*u - 1) * e.halfX, 0, (2*v - 1) * e.halfZ})
+		face = 4 * e.halfX * e.halfZ
+	} else {
+		r := e.halfX * sqrt32(u)
+		q = e.frame.point(vec{r * cos32(2*math.Pi*v), 0, r * sin32(2*math.Pi*v)})
+		face = math.Pi * e.halfX * e.halfX
+	}
+	d := q.sub(p)
+	d2 := d.dot(d)
+	s.dist = sqrt32(d2)
+	s.dir = d.mul(1 / s.dist)
+	cos := -s.dir.dot(e.frame.y)
+	if cos <= 1e-4 || d2 < 1e-8 {
+		return s, false
+	}
+	s.pdf = d2 / (cos * face)
+	s.l = e.toward(q, cos)
+	return s, true
+}
+
+// toward is the radiance a flat lamp's point q sends at an angle of the given cosine.
+func (e *emitter) toward(q vec, cos float32) float32 {
+	l := e.radiance
+	if e.beam > 0 {
+		t := float32(math.Acos(float64(min(cos, 1)))) / e.beam
+		l *= float32(math.Exp(float64(-t * t)))
+	}
+	if e.hot > 0 {
+		w := e.frame.inside(q)
+		x, z := w.x/e.halfX-0.15, w.z/e.halfZ+0.1
+		l *= 1 + (e.hot-1)*float32(math.Exp(float64(-1.6*(x*x+z*z))))
+	}
+	return l
+}
+
+// sampleSphere draws a direction inside the cone the sphere fills.
+func (e *emitter) sampleSphere(p vec, u, v float32) (s lightSample, ok bool) {
+	c := e.frame.o.sub(p)
+	d2 := c.dot(c)
+	r2 := e.halfX * e.halfX
+	if d2 <= r2*1.0001 {
+		return s, false
+	}
+	sin2 := r2 / d2
+	oneMinusMax := sin2 / (1 + sqrt32(1-sin2)) // 1 − cos of the cone's half angle, without cancellation
+	h := u * oneMinusMax
+	cos := 1 - h
+	sin := sqrt32(max(0, h*(2-h)))
+	w := c.mul(1 / sqrt32(d2))
+	x, y := basis(w)
+	s.dir = w.mul(cos).add(x.mul(sin * cos32(2*math.Pi*v))).add(y.mul(sin * sin32(2*math.Pi*v)))
+	s.pdf = 1 / (2 * math.Pi * oneMinusMax)
+	d := sqrt32(d2)
+	s.dist = d*cos - sqrt32(max(0, r2-d2*sin*sin))
+	s.l = e.radiance
+	return s, true
+}
+
+// sampleTube draws a point of the strip that the tube shows to p: a Lambertian
+// cylinder looks evenly bright, so the strip's light is that of its projection.
+func (e *emitter) sampleTube(p vec, u, v float32) (s lightSample, ok bool) {
+	axis := e.frame.x
+	q := e.frame.o.add(axis.mul((2*u - 1) * e.halfX))
+	d := q.sub(p)
+	side := d.cross(axis)
+	if side.dot(side) < 1e-12 {
+		return s, false
+	}
+	q = q.mad((2*v-1)*e.halfZ, side.unit())
+	d = q.sub(p)
+	d2 := d.dot(d)
+	s.dist = sqrt32(d2)
+	s.dir = d.mul(1 / s.dist)
+	sin := s.dir.cross(axis).length()
+	if sin < 1e-4 {
+		return s, false
+	}
+	s.dist -= e.halfZ
+	s.pdf = d2 / (sin * 4 * e.halfX * e.halfZ)
+	s.l = e.radiance
+	return s, true
+}
+
+// seen is the radiance of the lamp's face at q in the direction back along d,
+// and the density with which sample would have drawn that direction from p.
+func (e *emitter) seen(p, q, d vec) (l, pdf float32) {
+	switch e.shape {
+	case shapeSphere:
+		c := e.frame.o.sub(p)
+		sin2 := e.halfX * e.halfX / c.dot(c)
+		if sin2 >= 1 {
+			return e.radiance, 0
+		}
+		return e.radiance, 1 / (2 * math.Pi * sin2 / (1 + sqrt32(1-sin2)))
+	case shapeTube:
+		sin := d.cross(e.frame.x).length()
+		r := q.sub(p)
+		return e.radiance, r.dot(r) / (max(sin, 1e-3) * 4 * e.halfX * e.halfZ)
+	}
+	cos := -d.dot(e.frame.y)
+	if cos <= 1e-4 {
+		return 0, 0
+	}
+	face := 4 * e.halfX * e.halfZ
+	if e.shape == shapeDisc {
+		face = math.Pi * e.halfX * e.halfX
+	}
+	r := q.sub(p)
+	return e.toward(q, cos), r.dot(r) / (cos * face)
+}
+
+// build adds the face as triangles, so that it's seen and reflected. They let
+// shadow rays through: a lamp doesn't stand in its own light.
+func (e *emitter) build(b *builder, material int) {
+	layer := b.layer
+	b.begin(e.frame, material)
+	b.open = true
+	switch e.shape {
+	case shapeSphere:
+		b.ball(vec{}, vec{e.halfX, e.halfX, e.halfX}, 24)
+	case shapeRect:
+		x, z := e.halfX, e.halfZ
+		b.facing(vec{0, 1, 0}, vec{-x, 0, -z}, vec{x, 0, -z}, vec{x, 0, z})
+		b.facing(vec{0, 1, 0}, vec{-x, 0, -z}, vec{x, 0, z}, vec{-x, 0, z})
+	case shapeDisc:
+		const n = 32
+		rim := func(i int) vec {
+			s, c := math.Sincos(2 * math.Pi * float64(i) / n)
+			return v3(float64(e.halfX)*c, 0, float64(e.halfX)*s)
+		}
+		for i := range n {
+			b.facing(vec{0, 1, 0}, vec{}, rim(i), rim(i+1))
+		}
+	case shapeTube:
+		b.rod(vec{-e.halfX, 0, 0}, vec{e.halfX, 0, 0}, float64(e.halfZ), 16)
+	}
+	b.open = false
+	b.layer = layer
+}
+
+// Lamp is one source of the example that is switched on its own; the last of
+// the list is the ambient, which isn't.
+type Lamp struct {
+	Name     string
+	Level    float64 // in the reference mix; 1 = full
+	Kelvin   float64 // at full level; 0 for a coloured lamp
+	Duv      float64
+	Filament bool // reddens when dimmed
+	Ambient  bool
+
+	face    emitter
+	spectra []spectrum // one; a filament has one for each of filamentNodes
+	rise    float64    // time constant of coming on, s
+	fall    float64    // of going off, s
+	warm    float64    // extra light when cold, as a fraction, dying away with warmFor
+	warmFor float64    // s
+}
+
+// A dimmed filament: light goes with the 3.4th power of the voltage and colour
+// temperature with its 0.42nd (gas-filled lamps; handbook values, from memory),
+// so T ∝ level^(0.42/3.4). From 2750 K that is 32 mired at half light, 68 at a quarter.
+const filamentExponent = 0.42 / 3.4
+
+// FilamentKelvin is the temperature of a filament of full kelvin at a level.
+func FilamentKelvin(full, level float64) float64 {
+	return full * math.Pow(math.Max(level, 1e-3), filamentExponent)
+}
+
+// filamentNodes are the levels at which a filament's picture is rendered; in
+// between the three are mixed (filamentShares).
+var filamentNodes = [3]float64{1, 0.35, 0.06}
+
+// filamentShares gives the weights of the three pictures whose sum is the
+// filament's light at a level: quadratic interpolation (Lagrange) in 1/T,
+// where a black body's spectrum at constant light bends little.
+func filamentShares(level float64) [3]float64 {
+	x := 1 / FilamentKelvin(1, level)
+	var n [3]float64
+	for i, l := range filamentNodes {
+		n[i] = 1 / FilamentKelvin(1, l)
+	}
+	var w [3]float64
+	for i := range w {
+		w[i] = level
+		for j := range w {
+			if j != i {
+				w[i] *= (x - n[j]) / (n[i] - n[j])
+			}
+		}
+	}
+	return w
+}
+
+// whitePoint is the chromaticity of a black body moved off the locus by duv in
+// CIE 1960 u, v (above is green).
+func whitePoint(kelvin, duv float64) colour.XY {
+	uv := func(t float64) (float64, float64) {
+		s := planckSpectrum(t)
+		c := xyzUnder(&s, &evenSpectrum).XY()
+		d := -2*c.X + 12*c.Y + 3
+		return 4 * c.X / d, 6 * c.Y / d
+	}
+	u, v := uv(kelvin)
+	u1, v1 := uv(kelvin * 1.001)
+	du, dv := u1-u, v1-v
+	l := math.Hypot(du, dv)
+	// Toward hotter, the normal that points up in v.
+	nu, nv := dv/l, -du/l
+	if nv < 0 {
+		nu, nv = -nu, -nv
+	}
+	u, v = u+duv*nu, v+duv*nv
+	d := 2*u - 8*v + 4
+	return colour.XY{X: 3 * u / d, Y: 2 * v / d}
+}

@@ -1,0 +1,94 @@
+package demo
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"image/color"
+	"image/png"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+	"time"
+
+	"lampwise/internal/colour"
+	"lampwise/internal/picture"
+)
+
+// TestLook writes stills to look at into the folder named by DEMO_LOOK (size
+// by DEMO_LOOK_HEIGHT, work by DEMO_LOOK_FINE); it's not a check.
+func TestLook(t *testing.T) {
+	dir := os.Getenv("DEMO_LOOK")
+	if dir == "" {
+		t.Skip("DEMO_LOOK names no folder to write stills to")
+	}
+	height, _ := strconv.Atoi(os.Getenv("DEMO_LOOK_HEIGHT"))
+	if height == 0 {
+		height = 540
+	}
+	fine, _ := strconv.ParseFloat(os.Getenv("DEMO_LOOK_FINE"), 64)
+	start := time.Now()
+	s, err := NewStudio(context.Background(), StudioOptions{Height: height, Seed: 1, Fine: fine}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fmt.Println("traced in", time.Since(start))
+	c, err := NewCamera("log-420", "r7300-g8550", picture.Format{
+		Width: s.Width, Height: s.Height, Bits: 10, Sub: picture.Sub422, Range: colour.Narrow, Matrix: colour.MatrixBT709, Siting: picture.SiteLeft,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ref := make([]float64, len(s.lamps))
+	for l := range ref {
+		ref[l] = s.lamps[l].Level
+	}
+	s.still1(t, filepath.Join(dir, "all.png"), c, ref)
+	for l := range ref {
+		one := make([]float64, len(ref))
+		one[l] = ref[l]
+		s.still1(t, filepath.Join(dir, s.lamps[l].Name+".png"), c, one)
+	}
+}
+
+func (s *Studio) still1(t *testing.T, path string, c *Camera, levels []float64) {
+	to709 := colour.RGBToRGB(c.Gamut, colour.MustGamut("bt709"), colour.CAT16)
+	img := image.NewNRGBA(image.Rect(0, 0, s.Width, s.Height))
+	mix := make([]float32, len(s.pics))
+	for l := range levels {
+		for i, k := range s.levelShares(l, levels[l]) {
+			mix[s.first[l]+i] = float32(k)
+		}
+	}
+	for y := range s.Height {
+		for x := range s.Width {
+			at := 3 * ((y+s.Margin)*s.w + x + s.Margin)
+			var n [3]float64
+			for i, k := range mix {
+				for ch := range 3 {
+					n[ch] += float64(k * s.still[i][at+ch])
+				}
+			}
+			v := to709.Apply(c.Expose(n))
+			var q [3]uint8
+			for ch := range 3 {
+				// 0.18 → about 0.41 signal, a soft shoulder above.
+				l := max(v[ch], 0) * 0.72
+				l = l * (1 + l/36) / (1 + l)
+				l *= 1.05
+				q[ch] = uint8(255*math.Pow(min(1, l), 1/2.4) + 0.5)
+			}
+			img.SetNRGBA(x, y, color.NRGBA{q[0], q[1], q[2], 255})
+		}
+	}
+	f, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if err := png.Encode(f, img); err != nil {
+		t.Fatal(err)
+	}
+}

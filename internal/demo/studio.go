@@ -1,0 +1,217 @@
+package demo
+
+import (
+	"context"
+	"math"
+
+	"lampwise/internal/colour"
+)
+
+// Studio is the example's room with its light known: one linear picture for
+// each lamp, in the sensor's own channels. It's what the tracer made and the
+// camera films; nothing in it changes afterwards.
+type Studio struct {
+	Width, Height int // of a frame
+	Margin        int // pixels more on each side, so that the camera can be moved
+
+	lamps []Lamp
+	pics  []pictureOf
+	first []int
+
+	w, h   int // with margin
+	back   *layer
+	fore   *layer
+	still  [][]float32 // fore over back, for each picture; 3·w·h
+	moving box         // where the mechanic can be; outside it still is the whole truth
+	pose   poseMap
+	marks  []mark
+
+	// native is how light becomes the sensor's channels; the camera takes it back out.
+	native colour.Mat3
+}
+
+// box is a rectangle of pixels, x1 and y1 left out.
+type box struct{ x0, y0, x1, y1 int }
+
+func (b box) w() int { return b.x1 - b.x0 }
+func (b box) h() int { return b.y1 - b.y0 }
+
+// NativeFromXYZ is the example sensor's response: three broad channels that
+// overlap, as a matrix on CIE XYZ (a sensor without metamerism of its own).
+// Its size is that of ordinary cameras' published matrices; the numbers are
+// the example's own.
+var NativeFromXYZ = colour.Mat3{
+	{0.74, -0.16, -0.07},
+	{-0.40, 1.22, 0.20},
+	{-0.06, 0.16, 0.62},
+}
+
+// sensorBands are the three channels' sensitivities at the bands.
+func sensorBands() (s [3]spectrum) {
+	for i := range bands {
+		v := NativeFromXYZ.Apply([3]float64{matching[0][i], matching[1][i], matching[2][i]})
+		for c := range 3 {
+			s[c][i] = float32(v[c])
+		}
+	}
+	return s
+}
+
+// StudioOptions says how large and how finely to trace.
+type StudioOptions struct {
+	Height int // of the frame, even, 90..2160; the width is 16:9
+	Seed   uint64
+	Fine   float64 // work per pixel, 1 = as shipped
+}
+
+// frameWidth is 16:9, even.
+func frameWidth(h int) int { return (h*16/9 + 1) / 2 * 2 }
+
+// NewStudio traces the room. progress counts rows of work.
+func NewStudio(ctx context.Context, o StudioOptions, progress func(done, total int)) (*Studio, error) {
+	if o.Fine == 0 {
+		o.Fine = 1
+	}
+	lamps := exampleLamps()
+	unit := float64(o.Height) / 1080
+	b, materials := buildScene(lamps, min(1, math.Max(0.3, unit)))
+	t := newTracer(b, materials, makePalette(), colWhite, lamps, sensorBands())
+	s := &Studio{
+		Width: frameWidth(o.Height), Height: o.Height, Margin: max(4, int(math.Round(20*unit))),
+		lamps: lamps, pics: t.pictures, first: t.first, native: NativeFromXYZ,
+	}
+	s.w, s.h = s.Width+2*s.Margin, s.Height+2*s.Margin
+	v := newView(cameraEye, cameraTarget, cameraAngle, s.Width, s.Height, s.Margin)
+
+	coarse := 1
+	if o.Height >= 720 {
+		coarse = 2
+	}
+	done, total := 0, s.h+s.h/coarse
+	ticks := make(chan struct{}, 64)
+	stop := make(chan struct{})
+	go func() {
+		for range ticks {
+			done++
+			if progress != nil {
+				progress(done, total)
+			}
+		}
+		close(stop)
+	}()
+	tick := func() { ticks <- struct{}{} }
+	defer func() { close(ticks); <-stop }()
+
+	mix := make([]float32, len(t.pictures))
+	for l := range lamps {
+		for i, k := range s.levelShares(l, lamps[l].Level) {
+			mix[t.first[l]+i] = float32(k)
+		}
+	}
+	most := func(n float64) int { return max(2, int(math.Round(n*o.Fine))) }
+	q := quality{
+		least: most(4), most: most(16), good: 0.02,
+		gridStep: max(2, int(math.Round(6*unit))), paths: most(16),
+		lens: lensRadius, focus: focusAt,
+	}
+	all := func(int, int) bool { return true }
+	var err error
+	if s.fore, err = t.traceLayer(ctx, v, layerFigure|layerFront, q, o.Seed, mix, all, tick); err != nil {
+		return nil, err
+	}
+	need := s.needBehind(int(math.Ceil(26*unit)) + 2)
+	q.lens = 0
+	q.least, q.most, q.good = most(4), most(8), 0.04
+	vb := v
+	if coarse == 2 {
+		c := *v
+		c.w, c.h, c.scale = v.w/2, v.h/2, v.scale*2
+		vb = &c
+		q.gridStep = max(2, q.gridStep*2/3)
+	}
+	wanted := func(x, y int) bool {
+		x, y = min(x*coarse, s.w-1), min(y*coarse, s.h-1)
+		return need[y*s.w+x]
+	}
+	back, err := t.traceLayer(ctx, vb, layerBack, q, o.Seed^0x51, mix, wanted, tick)
+	if err != nil {
+		return nil, err
+	}
+	back.fillHoles()
+	if err := back.defocus(ctx, v, coarse); err != nil {
+		return nil, err
+	}
+	s.back = back.enlarge(coarse, s.w, s.h)
+	s.compose()
+	s.place(v)
+	return s, nil
+}
+
+// lensRadius is the aperture's: 50 mm at f/4 has 6.3 mm.
+const lensRadius = 0.0063
+
+// levelShares gives the weights of a lamp's pictures at a level.
+func (s *Studio) levelShares(l int, level float64) []float64 {
+	if s.lamps[l].Filament {
+		w := filamentShares(level)
+		return w[:]
+	}
+	return []float64{level}
+}
+
+// needBehind marks the pixels where the room behind can show: where the layer
+// in front is not solid, and as far round as the mechanic may move.
+func (s *Studio) needBehind(reach int) []bool {
+	w, h := s.w, s.h
+	row := make([]bool, w*h)
+	for y := range h {
+		last := -1 << 30
+		for x := range w {
+			if s.fore.cover[y*w+x] < 0.999 {
+				last = x
+			}
+			row[y*w+x] = x-last <= reach
+		}
+		last = 1 << 30
+		for x := w - 1; x >= 0; x-- {
+			if s.fore.cover[y*w+x] < 0.999 {
+				last = x
+			}
+			row[y*w+x] = row[y*w+x] || last-x <= reach
+		}
+	}
+	out := make([]bool, w*h)
+	for x := range w {
+		last := -1 << 30
+		for y := range h {
+			if row[y*w+x] {
+				last = y
+			}
+			out[y*w+x] = y-last <= reach
+		}
+		last = 1 << 30
+		for y := h - 1; y >= 0; y-- {
+			if row[y*w+x] {
+				last = y
+			}
+			out[y*w+x] = out[y*w+x] || last-y <= reach
+		}
+	}
+	return out
+}
+
+// compose lays the front over the back.
+func (s *Studio) compose() {
+	s.still = nil
+	for i := range s.pics {
+		p := make([]float32, 3*s.w*s.h)
+		f, b := s.fore.pics[i], s.back.pics[i]
+		for k := range s.w * s.h {
+			r := 1 - s.fore.cover[k]
+			p[3*k] = f[3*k] + r*b[3*k]
+			p[3*k+1] = f[3*k+1] + r*b[3*k+1]
+			p[3*k+2] = f[3*k+2] + r*b[3*k+2]
+		}
+		s.still = append(s.still, p)
+	}
+}

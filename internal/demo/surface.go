@@ -1,0 +1,105 @@
+package demo
+
+// surfaces lists what things are made of.
+func surfaces() []material {
+	plain := func(name string, c int, f0, rough float32) material {
+		return material{name, func(s *spot, _ frame) {
+			s.paint(c, 1)
+			if f0 > 0 {
+				s.gloss(f0, rough)
+			}
+		}}
+	}
+	metal := func(name string, c int, rough float32) material {
+		return material{name, func(s *spot, _ frame) {
+			s.bare(c, rough*(1+0.5*turbulence(s.q.mul(60), 2)))
+		}}
+	}
+	list := []material{
+		{"plaster", paintPlaster},
+		{"pegboard", paintPegboard},
+		{"concrete", paintConcrete},
+		{"pine", paintPine},
+		{"skin", paintSkin},
+		{"cotton", paintCotton},
+		metal("steel", colSteel, 0.2),
+		metal("chrome", colSteel, 0.06),
+		metal("aluminium", colAluminium, 0.16),
+		metal("brass", colBrass, 0.2),
+		plain("black plastic", colBlack, 0.04, 0.2),
+		plain("rubber", colRubber, 0.04, 0.45),
+		plain("red paint", colRed, 0.05, 0.08),
+		plain("blue paint", colBlue, 0.05, 0.08),
+		plain("teal paint", colTeal, 0.05, 0.06),
+		plain("yellow plastic", colYellow, 0.04, 0.2),
+		plain("green plastic", colGreen, 0.04, 0.2),
+		plain("orange plastic", colOrange, 0.04, 0.25),
+		plain("canvas", colCanvas, 0, 0),
+		plain("cardboard", colCardboard, 0, 0),
+		plain("paper", colPaper, 0, 0),
+		plain("leather", colLeather, 0.04, 0.3),
+		plain("sclera", colSclera, 0.04, 0.08),
+		plain("iris", colIris, 0.04, 0.06),
+		plain("pupil", colBlack, 0.04, 0.06),
+		plain("grey card", colGrey18, 0, 0),
+		plain("hair shell", colHair, 0.04, 0.4),
+		plain("dark", colBlack, 0, 0),
+	}
+	for i := range 24 {
+		list = append(list, plain("patch"+string(rune('a'+i)), colChart+i, 0, 0))
+	}
+	return list
+}
+
+func paintPlaster(s *spot, f frame) {
+	t := 0.5 + 0.9*turbulence(s.p.mul(1.3), 3)
+	s.mix(colPlaster, colPlasterWarm, clamp32(t, 0, 1))
+	s.times(0.93 + 0.1*turbulence(s.p.mul(11), 2))
+	s.bump(world, func(q vec) float32 { return 0.0012*valueNoise(q.mul(9)) + 0.0004*valueNoise(q.mul(55)) }, 0.004)
+	s.q = s.p
+}
+
+// pegPitch is the pegboard's hole spacing, pegHole a hole's radius.
+const (
+	pegPitch = 0.0254
+	pegHole  = 0.0033
+)
+
+func paintPegboard(s *spot, f frame) {
+	t := clamp32(0.4+1.1*turbulence(vec{s.p.x * 2.2, s.p.y * 2.2, 3}, 4), 0, 1)
+	s.mix(colPegboard, colPegboardDark, t)
+	s.gloss(0.04, 0.38)
+	x := s.p.x/pegPitch - floor32(s.p.x/pegPitch) - 0.5
+	y := s.p.y/pegPitch - floor32(s.p.y/pegPitch) - 0.5
+	r := sqrt32(x*x+y*y) * pegPitch
+	if r < pegHole*1.15 {
+		k := smooth32(pegHole*0.8, pegHole*1.15, r)
+		s.times(0.06 + 0.94*k)
+		s.f0 *= k
+	}
+}
+
+func paintConcrete(s *spot, f frame) {
+	s.paint(colConcrete, 1+0.45*turbulence(s.p.mul(5), 4))
+	s.gloss(0.03, 0.5)
+}
+
+func paintPine(s *spot, f frame) {
+	q := s.q
+	ring := q.z*46 + 2.2*valueNoise(vec{q.x * 1.6, q.y * 9, q.z * 9}) + 0.3*valueNoise(vec{q.x * 9, q.y * 60, q.z * 60})
+	g := ring - floor32(ring)
+	t := smooth32(0.35, 0.95, g) * (1 - smooth32(0.95, 1, g))
+	s.mix(colPine, colPineDark, clamp32(0.12+0.5*t+0.3*turbulence(vec{q.x * 4, q.y * 40, q.z * 40}, 2), 0, 1))
+	s.gloss(0.035, 0.34)
+}
+
+func paintSkin(s *spot, f frame) {
+	t := clamp32(0.25+0.8*turbulence(s.p.mul(28), 3), 0, 1)
+	s.mix(colSkin, colSkinFlushed, t)
+	s.gloss(0.028, 0.38)
+}
+
+func paintCotton(s *spot, f frame) {
+	t := clamp32(0.35+0.9*turbulence(s.p.mul(13), 3), 0, 1)
+	s.mix(colCotton, colCottonDark, t)
+}

@@ -1,0 +1,40 @@
+package demo
+
+import "math"
+
+// view is the camera as the tracer needs it: a pinhole, for depth of field is
+// put in afterwards, layer by layer (layers.go). w and h include the margin.
+type view struct {
+	eye            vec
+	right, up, fwd vec
+	w, h           int
+	scale          float32 // tangent per pixel
+}
+
+// newView looks from eye to target with the given vertical angle for the inner
+// height; margin pixels are added on each side.
+func newView(eye, target vec, degrees float64, w, h, margin int) *view {
+	v := &view{eye: eye, w: w + 2*margin, h: h + 2*margin}
+	v.fwd = target.sub(eye).unit()
+	v.right = v.fwd.cross(vec{0, 1, 0}).unit()
+	v.up = v.right.cross(v.fwd)
+	v.scale = float32(2 * math.Tan(degrees*math.Pi/360) / float64(h))
+	return v
+}
+
+// ray goes through a place of the picture, in pixels from its top left corner.
+func (v *view) ray(x, y float32) (o, d vec) {
+	a := (x - 0.5*float32(v.w)) * v.scale
+	b := (0.5*float32(v.h) - y) * v.scale
+	return v.eye, v.fwd.add(v.right.mul(a)).add(v.up.mul(b)).unit()
+}
+
+// place is where a point of the room falls in the picture, and its distance
+// along the view.
+func (v *view) place(p vec) (x, y, depth float32) {
+	r := p.sub(v.eye)
+	depth = r.dot(v.fwd)
+	x = r.dot(v.right)/(depth*v.scale) + 0.5*float32(v.w)
+	y = 0.5*float32(v.h) - r.dot(v.up)/(depth*v.scale)
+	return x, y, depth
+}
