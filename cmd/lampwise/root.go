@@ -21,6 +21,9 @@ func run(ctx context.Context, args []string, out, err io.Writer) int {
 	root.SetOut(out)
 	root.SetErr(err)
 	if e := root.ExecuteContext(ctx); e != nil {
+		if code, told := e.(outcome); told {
+			return int(code)
+		}
 		// A flag error comes before flags are read: look for --json by hand.
 		for _, arg := range args {
 			a.json = a.json || arg == "--json"
@@ -66,6 +69,18 @@ Works offline on your own files. The original clip is never written to.`,
 		a.renderCommand(), a.verifyCommand(), a.lutCommand(), a.demoCommand())
 	return root
 }
+
+// outcome is an exit code other than 0 for work that was done and has been
+// told of already: nothing more is printed.
+type outcome fault.Class
+
+func (o outcome) Error() string { return "told already" }
+
+// errProblems ends a command that found what it looked at not as it should be.
+const errProblems = outcome(fault.Drift)
+
+// errMissing ends doctor when something needed is not there.
+const errMissing = outcome(fault.Missing)
 
 // openStore opens the user's data.
 func (a *app) openStore(ctx context.Context) (*store.Store, error) {

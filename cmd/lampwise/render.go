@@ -1,0 +1,92 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lampwise/internal/fault"
+	"lampwise/internal/job"
+	"lampwise/internal/media"
+)
+
+func (a *app) renderCommand() *cobra.Command {
+	var r job.RenderRequest
+	var codec, speed string
+	var plain bool
+	cmd := &cobra.Command{
+		Use:   "render CLIP --grade GRADE -o OUT",
+		Short: "clip + grade → finished file",
+		Long: `Renders a clip, or a film edited already, through a grade into a finished BT.709
+file. Time and size are estimated from a short trial and told first. Sound,
+timecode and chapters are copied as they are. The file has its final name only
+once it is whole; Ctrl-C leaves nothing behind.`,
+		Example: "  lampwise render lesson-12.mov --grade lesson.toml -o lesson-12.mp4\n  lampwise render lesson-12.mov --grade lesson.toml -o master.mov --codec intermediate",
+		Args:    exactly(1, "one clip"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			r.Clip, r.Codec, r.Speed = args[0], media.Codec(codec), media.Speed(speed)
+			if r.Grade == "" || r.Out == "" {
+				return fault.New(fault.Usage, "arguments", cmd.CommandPath()+" --help shows an example.", "a render needs --grade and -o")
+			}
+			if err := oneOf("--codec", codec, "h264", "hevc", "intermediate"); err != nil {
+				return err
+			}
+			if err := oneOf("--speed", speed, "fastest", "fast", "medium", "slow"); err != nil {
+				return err
+			}
+			return a.render(cmd.Context(), r, !plain)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVarP(&r.Grade, "grade", "g", "", "the grade file")
+	f.StringVarP(&r.Out, "out", "o", "", "the finished file, .mp4 or .mov")
+	f.StringVar(&codec, "codec", "h264", "h264, hevc, or intermediate (10-bit 4:2:2, every frame alone, for further work)")
+	f.Float64Var(&r.Quality, "quality", 0, "constant quality, 1 best to 51 worst (0: the codec's usual)")
+	f.Int64Var(&r.BitRate, "bit-rate", 0, "bit/s, in place of a constant quality")
+	f.StringVar(&speed, "speed", "fast", "fastest, fast, medium or slow: slower files are smaller")
+	f.BoolVar(&r.Overwrite, "overwrite", false, "replace a file that stands there")
+	f.IntVar(&r.Threads, "threads", 0, "threads for each of decoder, arithmetic and encoder (0: all)")
+	f.BoolVar(&plain, "no-estimate", false, "begin at once, without the trial")
+	return cmd
+}
+
+func oneOf(flag, value string, words ...string) error {
+	for _, w := range words {
+		if value == w {
+			return nil
+		}
+	}
+	hint := "Choose " + strings.Join(words, ", ") + "."
+	if near, ok := fault.Nearest(value, words); ok {
+		hint = "Did you mean “" + near + "”? " + hint
+	}
+	return fault.New(fault.Usage, "flag", hint, "%s: %q is not known", flag, value)
+}
+
+func (a *app) render(ctx context.Context, r job.RenderRequest, estimate bool) error {
+	if estimate {
+		r.Told = func(e job.Estimate) {
+			a.note("This will take about %s and make a file of about %s (from %d frames rendered for trial).",
+				job.Span(seconds(e.Seconds)), job.Size(e.Bytes), e.Frames)
+		}
+	}
+	report, end := a.progress()
+	done, err := job.Render(ctx, r, report)
+	end()
+	if err != nil {
+		return err
+	}
+	return a.answer(done, func(w io.Writer) {
+		fmt.Fprintf(w, "%s: %d frames in %s (%.1f frames/s), %s\n", done.File, done.Frames, job.Span(seconds(done.Seconds)), done.Rate, job.Size(done.Bytes))
+		if e := done.Error; e != nil {
+			fmt.Fprintf(w, "arithmetic against the exact path: ΔE00 %.3f at most, %.4f in the mean, neutrals within %.2f of a 10-bit code (%s; it was at work %.0f %% of the time)\n",
+				e.MaxDE, e.MeanDE, e.Neutral, done.Kernel, 100*done.KernelShare)
+		}
+		for _, n := range done.Notes {
+			fmt.Fprintf(w, "note: %s\n", n)
+		}
+	})
+}
