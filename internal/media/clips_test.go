@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"lampwise/internal/colour"
@@ -156,7 +157,7 @@ func wantFault(t testing.TB, err error, class fault.Class, code string) *fault.F
 	return f
 }
 
-// emptyFolder fails when anything but the named files is left.
+// onlyFiles fails when anything but the named files is left.
 func onlyFiles(t testing.TB, dir string, want ...string) {
 	t.Helper()
 	entries, err := os.ReadDir(dir)
@@ -172,4 +173,19 @@ func onlyFiles(t testing.TB, dir string, want ...string) {
 			t.Errorf("left behind: %s", e.Name())
 		}
 	}
+}
+
+func mustTool(t testing.TB, name string) string {
+	t.Helper()
+	needFFmpeg(t)
+	tool, err := findTool(context.Background(), name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tool.path
+}
+
+// splitLines gives the non-empty lines.
+func splitLines(b []byte) []string {
+	return strings.FieldsFunc(string(b), func(r rune) bool { return r == '\n' || r == '\r' })
 }

@@ -82,4 +82,3 @@ func TestStoragesReadAlike(t *testing.T) {
 		})
 	}
 }
-

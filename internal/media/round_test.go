@@ -1,9 +1,12 @@
 package media
 
 import (
+	"context"
+	"path/filepath"
 	"testing"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/fault"
 	"lampwise/internal/picture"
 )
 
@@ -46,4 +49,41 @@ func TestTagsComeBack(t *testing.T) {
 			}
 		})
 	}
+}
+
+// 10-bit 4:2:2 in MOV can be decoded at the sizes where ffmpeg's writer would
+// take it for a camera's own kind and leave the parameter sets out.
+func TestTenBit422OfCommonSizes(t *testing.T) {
+	needFFmpeg(t)
+	for _, c := range []struct {
+		w, h  int
+		codec Codec
+	}{{1280, 720, CodecH264}, {1920, 1080, CodecIntermediate}, {3840, 2160, CodecIntermediate}} {
+		f := format(c.w, c.h, 10, picture.Sub422)
+		path := makeClip(t, "wide.mov", WriteOptions{Format: f, Codec: c.codec, Speed: SpeedFastest}, 2, func(i int) *picture.Frame { return drift(f, i) })
+		got := readAll(t, path, ReadOptions{})
+		if len(got) != 2 || got[0].Format != f {
+			t.Errorf("%d×%d: %d frames of %+v", c.w, c.h, len(got), got[0].Format)
+		}
+	}
+}
+
+// The intermediate is made of frames that stand alone: each one can be read by itself.
+func TestIntermediateStandsAlone(t *testing.T) {
+	f := format(96, 64, 10, picture.Sub422)
+	path := makeClip(t, "edit.mov", WriteOptions{Format: f, Codec: CodecIntermediate}, 6, func(i int) *picture.Frame { return drift(f, i) })
+	out, err := runTool(context.Background(), mustTool(t, "ffprobe"), []string{"-v", "error", "-show_entries", "packet=flags", "-of", "csv=p=0", path}, 1<<16)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, line := range splitLines(out) {
+		if line[0] != 'K' {
+			t.Errorf("frame %d is no key frame (%s)", i, line)
+		}
+	}
+	if p := probe(t, path).Video.Profile; p != "High 4:2:2 Intra" {
+		t.Errorf("profile %q", p)
+	}
+	_, err = NewWriter(context.Background(), filepath.Join(t.TempDir(), "a.mov"), WriteOptions{Format: format(96, 64, 8, picture.Sub420), Rate: Rational{25, 1}, Codec: CodecIntermediate})
+	wantFault(t, err, fault.Usage, "output-intermediate")
 }

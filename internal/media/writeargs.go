@@ -142,25 +142,20 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 		a = append(a, "-i", fileURL(s.Path))
 	}
 	a = append(a, "-map", "0:v:0")
-	sound := 0
 	if o.Source != nil && !o.NoSound {
 		for _, s := range o.Source.Audio {
 			a = append(a, "-map", "1:"+strconv.Itoa(s.Index))
-			sound++
 		}
 	}
-	a = append(a, "-map_metadata", "-1")
-	for i := range sound {
-		n := strconv.Itoa(i)
-		a = append(a, "-map_metadata:s:a:"+n, "1:s:a:"+n)
-	}
+	// Tags of the file as a whole are chosen below; those of sound and chapters come along.
+	a = append(a, "-map_metadata:g", "-1")
 	if o.Source != nil && len(o.Source.Chapters) > 0 {
 		a = append(a, "-map_chapters", "1")
 	} else {
 		a = append(a, "-map_chapters", "-1")
 	}
 	a = append(a, "-c:a", "copy", "-fps_mode:v", "passthrough", "-enc_time_base:v", demuxTimeBase(v), "-max_muxing_queue_size", "65536")
-	a = append(a, o.encoder(container)...)
+	a = append(a, o.encoder()...)
 	a = append(a, tags...)
 	if o.Threads > 0 {
 		a = append(a, "-threads:v", strconv.Itoa(o.Threads))
@@ -174,10 +169,13 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 	for _, kv := range o.metadata() {
 		a = append(a, "-metadata", kv)
 	}
+	// A picture that begins after the sound is placed in ticks of the movie's
+	// own clock, which is a rough millisecond if left alone.
+	a = append(a, "-movie_timescale", "90000")
 	return append(a, "-movflags", "+faststart+write_colr", "-f", container, fileURL(temp))
 }
 
-func (o *WriteOptions) encoder(container string) []string {
+func (o *WriteOptions) encoder() []string {
 	pixels := map[picture.Subsampling]string{picture.Sub420: "yuv420p", picture.Sub422: "yuv422p", picture.Sub444: "yuv444p"}[o.Format.Sub]
 	if o.Format.Bits == 10 {
 		pixels += "10le"
@@ -199,6 +197,12 @@ func (o *WriteOptions) encoder(container string) []string {
 		a = append(a, "-c:v", "libx264", "-profile:v", "high422", "-g", "1", "-bf", "0")
 	default:
 		a = append(a, "-c:v", "libx264")
+	}
+	if o.Codec != CodecHEVC {
+		// Left alone, ffmpeg's MOV writer takes 10-bit 4:2:2 H.264 of some sizes
+		// (1920 × 1080 at 25, all of UHD) for a camera's own kind, leaves its
+		// parameter sets out, and nobody can decode the file.
+		a = append(a, "-tag:v", "avc1", "-strict", "unofficial")
 	}
 	a = append(a, "-preset", presets[o.Speed])
 	switch {

@@ -189,7 +189,7 @@ func (w *Writer) Close() error {
 	if w.written == 0 {
 		return w.fail(errors.New("media: no frame was written"))
 	}
-	if err := w.counted(); err != nil {
+	if err := w.readable(); err != nil {
 		return w.fail(err)
 	}
 	if m := w.options.Display; m != nil && *m != identityMatrix {
@@ -274,26 +274,38 @@ func (w *Writer) because(err error) error {
 	return fmt.Errorf("%s: the encoder stopped: %w", path, failed)
 }
 
-// counted compares the frames in the file's own table with those given.
-func (w *Writer) counted() error {
+// readable asks ffprobe whether the file is what it should be: that it can be
+// decoded is not certain only because the encoder was content, and a disk that
+// ran full at the very end is not always told.
+func (w *Writer) readable() error {
 	probe, err := findTool(w.ctx, "ffprobe")
 	if err != nil {
 		return err
 	}
-	out, err := runTool(w.ctx, probe.path, append(probeArgs(), "-select_streams", "v:0", "-show_entries", "stream=nb_frames", "-of", "json", "-i", fileURL(w.place.temp)), maxProbeJSON)
+	out, err := runTool(w.ctx, probe.path, append(probeArgs(), "-select_streams", "v:0", "-show_streams", "-of", "json", "-i", fileURL(w.place.temp)), maxProbeJSON)
 	if err != nil {
 		return err
 	}
 	var a struct {
 		Streams []struct {
 			Frames string `json:"nb_frames"`
+			PixFmt string `json:"pix_fmt"`
+			Width  int    `json:"width"`
+			Height int    `json:"height"`
 		} `json:"streams"`
 	}
-	if err := json.Unmarshal(out, &a); err != nil || len(a.Streams) != 1 {
-		return fmt.Errorf("%s: the finished file has no picture track (%w)", w.place.final, err)
+	if err := json.Unmarshal(out, &a); err != nil {
+		return fmt.Errorf("%s: ffprobe's answer cannot be read: %w", w.place.final, err)
 	}
-	if n, _ := strconv.Atoi(a.Streams[0].Frames); n != w.written {
-		return fault.New(fault.Storage, "not-written", "check the disk and try again", "%s: only %s of %d frames reached the file", w.place.final, a.Streams[0].Frames, w.written)
+	if len(a.Streams) != 1 {
+		return fmt.Errorf("%s: the finished file has no picture track", w.place.final)
+	}
+	s, f := a.Streams[0], w.options.Format
+	if pf := pixelFormats[s.PixFmt]; pf.bits != f.Bits || pf.sub != f.Sub || s.Width != f.Width || s.Height != f.Height {
+		return fmt.Errorf("%s: the finished file is %d×%d %q, not %d×%d %d bit %s", w.place.final, s.Width, s.Height, s.PixFmt, f.Width, f.Height, f.Bits, f.Sub)
+	}
+	if n, _ := strconv.Atoi(s.Frames); n != w.written {
+		return fault.New(fault.Storage, "not-written", "check the disk and try again", "%s: only %s of %d frames reached the file", w.place.final, s.Frames, w.written)
 	}
 	return nil
 }

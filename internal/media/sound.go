@@ -1,0 +1,98 @@
+package media
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"lampwise/internal/fault"
+)
+
+// SoundHash is the SHA-256 of one sound stream's packets, as they are stored.
+type SoundHash struct {
+	Index  int    `json:"index"`
+	Codec  string `json:"codec"`
+	SHA256 string `json:"sha256"` // hexadecimal
+}
+
+// AudioHash hashes every sound stream of a file, undecoded, in the order of
+// the streams. The hashes of a clip and of a file whose sound was copied bit for
+// bit are the same. (AAC is hashed without the transport headers that some
+// containers put before each packet.) No sound gives an empty list.
+func AudioHash(ctx context.Context, path string) ([]SoundHash, error) {
+	info, err := Probe(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	return audioHash(ctx, info)
+}
+
+// AudioHashOf is AudioHash for a clip that was probed already.
+func AudioHashOf(ctx context.Context, info *Info) ([]SoundHash, error) { return audioHash(ctx, info) }
+
+func audioHash(ctx context.Context, info *Info) ([]SoundHash, error) {
+	out := []SoundHash{}
+	if len(info.Audio) == 0 {
+		return out, nil
+	}
+	ffmpeg, err := findTool(ctx, "ffmpeg")
+	if err != nil {
+		return nil, err
+	}
+	a := append([]string{"-hide_banner", "-nostdin", "-v", "error", "-copyts"}, inputGuards()...)
+	a = append(a, "-i", fileURL(info.Path))
+	for n, s := range info.Audio {
+		a = append(a, "-map", "0:"+strconv.Itoa(s.Index))
+		if s.Codec == "aac" {
+			a = append(a, "-bsf:a:"+strconv.Itoa(n), "aac_adtstoasc")
+		}
+	}
+	a = append(a, "-c:a", "copy", "-f", "streamhash", "-hash", "sha256", "pipe:1")
+	text, err := runTool(ctx, ffmpeg.path, a, 1<<16)
+	var failed *failedError
+	if errors.As(err, &failed) {
+		return nil, fault.Wrap(err, fault.Input, "sound-unreadable", "check that the clip was copied whole", "%s: the sound cannot be read: %s", info.Path, failed.reason())
+	}
+	if err != nil {
+		return nil, err
+	}
+	// One line a stream: "0,a,SHA256=…".
+	for line := range bytes.Lines(text) {
+		_, hash, ok := strings.Cut(strings.TrimSpace(string(line)), "SHA256=")
+		if !ok || len(hash) != 64 || len(out) == len(info.Audio) {
+			return nil, fmt.Errorf("%s: ffmpeg's answer %q is no hash", info.Path, line)
+		}
+		s := info.Audio[len(out)]
+		out = append(out, SoundHash{Index: s.Index, Codec: s.Codec, SHA256: hash})
+	}
+	if len(out) != len(info.Audio) {
+		return nil, fmt.Errorf("%s: %d of %d sound streams were hashed", info.Path, len(out), len(info.Audio))
+	}
+	return out, nil
+}
+
+// FrameTimes gives the presentation time of every frame in s from the
+// container's start, from its packets; nothing is decoded.
+func FrameTimes(ctx context.Context, path string) ([]float64, error) {
+	info, err := Probe(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]float64, info.Video.Frames)
+	for n := range out {
+		out[n] = info.FrameTime(n)
+	}
+	return out, nil
+}
+
+// CountFrames counts a clip's frames by its packets; nothing is decoded.
+func CountFrames(ctx context.Context, path string) (int, error) {
+	info, err := Probe(ctx, path)
+	if err != nil {
+		return 0, err
+	}
+	return info.Video.Frames, nil
+}
