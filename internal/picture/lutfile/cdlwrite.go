@@ -47,7 +47,7 @@ func checkCDL(c *picture.CDL, format string) error {
 		return cannot(format, hintFinite, "a CDL with a number that isn't finite")
 	}
 	for ch := range 3 {
-		if c.Slope[ch] < 0 || c.Power[ch] <= 0 || c.Saturation < 0 {
+		if c.Slope[ch] < 0 || normal(c.Power[ch]) <= 0 || c.Saturation < 0 {
 			return cannot(format, "slope and saturation are 0 or more, power is above 0",
 				"a CDL with slope %v, power %v, saturation %g", c.Slope, c.Power, c.Saturation)
 		}

@@ -7,6 +7,7 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strings"
 
@@ -15,7 +16,7 @@ import (
 
 // WriteCLF writes a chain as Common LUT Format 3.0, in the form that readers of
 // both standards take. All bit depths are 32f. Numbers read back to the last
-// bit, and a LUT3D's Strength is worked into its nodes, as in a cube; ops that the format words differently (a LUT over another domain than
+// bit (those below 1.2e-38 as 0), and a LUT3D's Strength is worked into its nodes, as in a cube; ops that the format words differently (a LUT over another domain than
 // 0..1, a Range with a slope) become two nodes that compute the same to within
 // rounding. The id is made from the contents: the same chain gives the same
 // file.
@@ -214,7 +215,14 @@ func (e clfWriter) cube(l *picture.LUT3D) error {
 // rangeNode writes the scale as a matrix and the bounds as a Range that
 // changes nothing between them: both are exact, a Range's own four values
 // would have to be divided.
-func (e clfWriter) rangeNode(r *picture.Range) error {
+func (e clfWriter) rangeNode(given *picture.Range) error {
+	r := *given
+	for _, bound := range []**float64{&r.Min, &r.Max} {
+		if *bound != nil {
+			x := normal(**bound)
+			*bound = &x
+		}
+	}
 	list := []float64{r.Slope, r.Offset}
 	for _, bound := range []*float64{r.Min, r.Max} {
 		if bound != nil {
@@ -266,7 +274,9 @@ func (e clfWriter) perChannel(name string, attrs [3]string) {
 	}
 }
 
-func (e clfWriter) power(p *picture.Power) error {
+func (e clfWriter) power(given *picture.Power) error {
+	p := *given
+	p.Offset = normal3(p.Offset)
 	if !slices.Contains(powerStyles, p.Style) {
 		return cannot(nameCLF, "styles are "+strings.Join(powerStyles, ", "), "it has no power of the style %q", p.Style)
 	}
@@ -301,9 +311,26 @@ func (e clfWriter) log(l *picture.LogOp) error {
 	default:
 		return cannot(nameCLF, "styles are those of "+nameCLF+"'s Log", "it has no logarithm of the style %q", l.Style)
 	}
+	lines := 0
+	for _, p := range l.Params {
+		if p.LinearSlope != nil {
+			lines++
+		}
+	}
 	for ch, p := range l.Params {
 		if p.Base != l.Params[0].Base {
 			return cannot(nameCLF, "use one base", "a logarithm with a different base for each channel")
+		}
+		for _, x := range []*float64{&p.Base, &p.LinSideSlope, &p.LinSideOffset, &p.LogSideSlope, &p.LogSideOffset, &p.LinSideBreak} {
+			*x = normal(*x)
+		}
+		switch {
+		case p.LinearSlope != nil:
+			x := normal(*p.LinearSlope)
+			p.LinearSlope = &x
+		case lines > 0: // OpenColorIO wants it for all channels or for none
+			x := normal(slopeAtBreak(p))
+			p.LinearSlope = &x
 		}
 		list := []float64{p.Base, p.LinSideSlope, p.LinSideOffset, p.LogSideSlope, p.LogSideOffset}
 		names := []string{"base", "linSideSlope", "linSideOffset", "logSideSlope", "logSideOffset"}
@@ -324,6 +351,12 @@ func (e clfWriter) log(l *picture.LogOp) error {
 	e.perChannel("LogParams", attrs)
 	e.close("Log")
 	return nil
+}
+
+// slopeAtBreak is the slope a camera style has below linSideBreak where no
+// linearSlope is given (S-2014-006, Log, "Solving for LogParams").
+func slopeAtBreak(p picture.LogParams) float64 {
+	return p.LogSideSlope * p.LinSideSlope / ((p.LinSideSlope*p.LinSideBreak + p.LinSideOffset) * math.Log(p.Base))
 }
 
 func (e clfWriter) cdl(c *picture.CDL) error {

@@ -14,8 +14,9 @@ import (
 )
 
 // WriteCube writes a *picture.LUT3D or *picture.Curves as a text cube with
-// comments at its head. Numbers read back to the last bit. The caller puts the
-// file in place.
+// comments at its head. Numbers read back to the last bit, but those smaller
+// than single precision can hold (1.2e-38) are written as 0. The caller puts
+// the file in place.
 //
 // A LUT3D's Strength is worked into its nodes, which is exact inside its
 // domain (beyond it a cube holds the edge). The format can't name an
@@ -249,12 +250,13 @@ func writeRow(b *bufio.Writer, head string, x ...float64) {
 	_ = b.WriteByte('\n')
 }
 
-// appendNumber writes the shortest decimal that reads back to x. Not every
-// reader in a camera knows exponents, so they are kept to numbers that would
-// be very long without.
+// appendNumber writes the shortest decimal that reads back to x, see normal.
+// Not every reader in a camera knows exponents, so they are kept to numbers
+// that would be very long without.
 func appendNumber(b []byte, x float64) []byte {
 	const long = 32
 	start := len(b)
+	x = normal(x)
 	if x == 0 || math.Abs(x) > 1e-9 && math.Abs(x) < 1e15 {
 		if b = strconv.AppendFloat(b, x, 'f', -1, 64); len(b)-start <= long {
 			return b
@@ -263,3 +265,14 @@ func appendNumber(b []byte, x float64) []byte {
 	}
 	return strconv.AppendFloat(b, x, 'g', -1, 64)
 }
+
+// normal is x, or 0 where x is closer to 0 than any normal number of single
+// precision: readers that compute in it take such a number for an error.
+func normal(x float64) float64 {
+	if math.Abs(x) < 0x1p-126 {
+		return 0
+	}
+	return x
+}
+
+func normal3(v [3]float64) [3]float64 { return [3]float64{normal(v[0]), normal(v[1]), normal(v[2])} }

@@ -163,3 +163,56 @@ func TestWritersPassOnAFullDisk(t *testing.T) {
 		}
 	}
 }
+
+// Numbers too small for single precision stop the reference library's reader.
+func TestTinyNumbersAreWrittenAsZero(t *testing.T) {
+	var b bytes.Buffer
+	if err := WriteCube(&b, &picture.Curves{Axis: picture.AxisUniform, Lo: three(-1e-90), Hi: three(1), Samples: [3][]float64{{1e-39, 1}, {-1e-300, 1}, {1.2e-38, 1}}}, nil); err != nil {
+		t.Fatal(err)
+	}
+	const want = "LUT_1D_SIZE 2\nDOMAIN_MIN 0 0 0\nDOMAIN_MAX 1 1 1\n0 0 1.2e-38\n1 1 1\n"
+	if b.String() != want {
+		t.Errorf("written:\n%s\nwant:\n%s", b.String(), want)
+	}
+	low, high := 0.0, 1e-39
+	b.Reset()
+	if err := WriteCLF(&b, &picture.Chain{Ops: []picture.Op{&picture.Range{Slope: 1, Min: &low, Max: &high}}}); err != nil {
+		t.Fatal(err)
+	}
+	c, err := ReadCLF(&b, "a.clf")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := c.Apply([3]float64{-1, 0.5, 2}); got != three(0) {
+		t.Errorf("a range of no width gives %v", got)
+	}
+}
+
+// Slopes of a camera logarithm given for some channels only are written for
+// all, as the reference library wants; the curve stays the same.
+func TestLinearSlopeIsWrittenForAllChannels(t *testing.T) {
+	slope := 6.0
+	p := picture.LogParams{Base: 10, LinSideSlope: 5, LinSideOffset: 0.05, LogSideSlope: 0.25, LogSideOffset: 0.4, LinSideBreak: 0.01}
+	q := p
+	q.LinearSlope = &slope
+	c := &picture.Chain{Ops: []picture.Op{&picture.LogOp{Style: picture.CameraLinToLog, Params: [3]picture.LogParams{p, q, p}}}}
+	var b bytes.Buffer
+	if err := WriteCLF(&b, c); err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(b.String(), "linearSlope="); n != 3 {
+		t.Errorf("linearSlope is written %d times, want 3:\n%s", n, b.String())
+	}
+	got, err := ReadCLF(&b, "a.clf")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range []float64{-0.1, 0, 0.005, 0.01, 0.2} {
+		a, want := got.Apply(three(x)), c.Apply(three(x))
+		for ch := range 3 {
+			if math.Abs(a[ch]-want[ch]) > 1e-14 {
+				t.Errorf("at %g: %v, want %v", x, a, want)
+			}
+		}
+	}
+}
