@@ -9,8 +9,8 @@ import (
 )
 
 // The range of correlated colour temperature, and the distance from the
-// locus beyond which none is given (CIE 15:2018, section 9.5: the term
-// should not be used there).
+// locus beyond which none is given (CIE 15, which says
+// the term should not be used there; the limit itself from memory).
 const (
 	CCTLowest  unit.Kelvin = 1000
 	CCTHighest unit.Kelvin = 100000
@@ -39,7 +39,7 @@ func (e *NoCCTError) Error() string {
 }
 
 // locusTable is the black-body locus in steps of 1 % of temperature (Ohno
-// 2013, section "Table").
+// 2013).
 var locusTable = sync.OnceValue(func() (table []locusPoint) {
 	for t := float64(CCTLowest); ; t *= 1.01 {
 		t = min(t, float64(CCTHighest))

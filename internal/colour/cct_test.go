@@ -45,7 +45,7 @@ func locusRadius(t float64) float64 {
 }
 
 // TestCCTAgainstOhno judges the solved foot by Ohno's own combined method
-// (2013, equations 7 to 11), written out plainly on his 1 % table: 1 K, and
+// (2013, written out from memory) on his 1 % table: 1 K, and
 // 2·10⁻⁵ of Duv, from 2000 to 10 000 K, |Duv| ≤ 0.03. His paper claims 1 K for
 // 2600 to 7000 K.
 func TestCCTAgainstOhno(t *testing.T) {
@@ -105,7 +105,7 @@ func ohnoCombined(c XY) (k, duv float64) {
 
 // TestDaylight: the CIE's own illuminants come out of the daylight formula
 // at their temperatures × 1.4388/1.4380 (the constant changed after they
-// were fixed; CIE 15:2018, note to 4.1.2). Their printed x, y are those of
+// were fixed; CIE 15, from memory). Their printed x, y are those of
 // their spectra, which miss the formula by up to 1.3·10⁻⁴ in y.
 func TestDaylight(t *testing.T) {
 	for _, want := range []struct {

@@ -96,7 +96,7 @@ func MustGamut(id string) *Gamut {
 }
 
 // ToXYZ returns the matrix linear RGB → XYZ, RGB (1, 1, 1) giving the white
-// at Y = 1 (SMPTE RP 177, section 3). Primaries on one line, or a white whose
+// at Y = 1 (SMPTE RP 177). Primaries on one line, or a white whose
 // y is 0, give non-finite elements; see Check.
 func (g *Gamut) ToXYZ() Mat3 {
 	p := Mat3{

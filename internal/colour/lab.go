@@ -2,8 +2,8 @@ package colour
 
 import "math"
 
-// CIELAB's constants in exact form (CIE 15:2018, section 8.2.1; the ratios
-// after the CIE's own note on (6/29)³ and (29/3)³).
+// CIELAB's constants in exact form (CIE 15: (6/29)³ and
+// (29/3)³ as whole-number ratios).
 const (
 	labCut   = 216.0 / 24389
 	labSlope = 24389.0 / 27

@@ -7,7 +7,7 @@ import (
 )
 
 // planckC2 is the second radiation constant in m·K as colour temperature is
-// reckoned with (ITS-90; CIE 15:2018, section 3.1). The 2019 SI value is
+// reckoned with (ITS-90; CIE 15). The 2019 SI value is
 // 1.438776877e-2; it would move 6500 K by 0.1 K.
 const planckC2 = 1.4388e-2
 
@@ -72,8 +72,8 @@ const (
 	daylightHighest unit.Kelvin = 25000
 )
 
-// Daylight returns the chromaticity of a phase of daylight (CIE 15:2018,
-// section 4.1.2, equations 4.8 to 4.10), for 4000 to 25 000 K. Beyond them it
+// Daylight returns the chromaticity of a phase of daylight (CIE 15,
+// daylight illuminants; coefficients from memory, held to D50 to D75 by the tests), for 4000 to 25 000 K. Beyond them it
 // runs on beside the black-body locus at the Duv it ends with; that is ours,
 // no standard.
 func Daylight(k unit.Kelvin) XY {

@@ -18,7 +18,7 @@ type Tint struct {
 	Purity float64
 	// Dominant is the wavelength where the line from D65 through the
 	// chromaticity meets the spectrum locus; for purples the complementary
-	// wavelength, negative (CIE 15:2018, section 9.3); 0 for D65 itself.
+	// wavelength, negative (CIE 15); 0 for D65 itself.
 	// Interpolated along 5 nm chords.
 	Dominant unit.Nanometre
 }
