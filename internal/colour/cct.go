@@ -8,9 +8,9 @@ import (
 	"lampwise/internal/unit"
 )
 
-// The range of correlated colour temperature, and the distance from the
-// locus beyond which none is given (CIE 15, which says
-// the term should not be used there; the limit itself from memory).
+// The range of correlated colour temperature, and the distance from the locus
+// beyond which none is given (CIE 15 says the term should not be used there;
+// the limit from memory).
 const (
 	CCTLowest  unit.Kelvin = 1000
 	CCTHighest unit.Kelvin = 100000
