@@ -86,3 +86,6 @@ func (p *pace) at(done int64) {
 	}
 	p.report(p.step)
 }
+
+// secondsOf turns seconds into a duration.
+func secondsOf(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

@@ -297,7 +297,7 @@ func (v *Verified) comparePicture(ctx context.Context, w *Work, info *media.Info
 			exact := squares(w.Format.Width, w.Format.Height, exactFrame(w.Path, w.Program, s.source[i]))
 			file.merge(compare(exact, squares(w.Format.Width, w.Format.Height, s.file[i].RGB)))
 			twin.merge(compare(exact, squares(w.Format.Width, w.Format.Height, s.twin[i].RGB)))
-			arithmetic.merge(compare(exact, squares(w.Format.Width, w.Format.Height, s.fast[i].RGB)))
+			arithmetic.merge(compare(squares(w.Format.Width, w.Format.Height, s.plain[i].RGB), squares(w.Format.Width, w.Format.Height, s.fast[i].RGB)))
 			c.ArithCodes = math.Max(c.ArithCodes, codeDifference(s.fast[i], s.plain[i]))
 			c.Frames++
 			p.at(int64(c.Frames))
@@ -310,15 +310,14 @@ func (v *Verified) comparePicture(ctx context.Context, w *Work, info *media.Info
 	case file.mean() > twin.mean()+codecAllowanceMean || file.max > twin.max+codecAllowanceMax:
 		v.problem(fmt.Sprintf("picture is not what the grade makes of the source (the codec alone explains ΔE00 %.2f in the mean, %.2f at most)", twin.mean(), twin.max),
 			file.max, "ΔE00 at most", c.Stretches[0][0], c.Stretches[len(c.Stretches)-1][1], "Was it rendered with this grade? Render again.")
-	case arithmetic.max > 0.5+quantisation(info.Video.Bits):
+	case arithmetic.max > arithmeticLimit:
 		v.problem("the fast arithmetic is off the exact path", arithmetic.max, "ΔE00 at most", 0, info.Duration, "Please report it with the grade.")
 	}
 	return nil
 }
 
-// quantisation is the ΔE00 that rounding to codes may leave in the mean of a
-// square of dithered samples.
-func quantisation(bits int) float64 { return 0.4 / float64(int(1)<<(bits-8)) }
+// arithmeticLimit is what a program promises of its fast form, in ΔE00.
+const arithmeticLimit = 0.5
 
 // stretch is a run of frames: the source's, what the kernel and the plain
 // executor make of them, the finished file's, and the twin's.
