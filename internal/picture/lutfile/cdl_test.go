@@ -169,6 +169,7 @@ var badCDLs = map[string]badFile{
 	"NaN":             {"<ColorCorrection>\n<SOPNode><Offset>0 nan 0</Offset></SOPNode></ColorCorrection>", 2, "lut-number", `"nan" is not a finite number`},
 	"two saturations": {"<ColorCorrection><SatNode/>\n<SATNode/></ColorCorrection>", 2, "lut-element", "a second <SATNode>"},
 	"same id":         {"<ColorCorrectionCollection><ColorCorrection id=\"a\"><SatNode/></ColorCorrection>\n<ColorCorrection id=\"a\"><SatNode/></ColorCorrection></ColorCorrectionCollection>", 2, "lut-cdl", `a second correction "a" (the first is on line 1)`},
+	"long name":       {"<" + strings.Repeat("n", 5000) + "/>\n<b/>", 2, "lut-xml", "<b> after the end of <nnn"},
 	"entity bomb":     {"<!DOCTYPE x [<!ENTITY a \"1\">]>\n<ColorCorrection/>", 1, "lut-xml", "document type"},
 	"truncated":       {"<ColorCorrection>\n<SOPNode><Slope>1 1", 2, "lut-truncated", "ends inside <Slope>"},
 }

@@ -2,6 +2,7 @@ package lutfile
 
 import (
 	"bufio"
+	"errors"
 	"io"
 	"regexp"
 	"strconv"
@@ -113,6 +114,9 @@ func (f file) clf(root *node) (*picture.Chain, error) {
 		op, err := read(p)
 		if err != nil {
 			return nil, err
+		}
+		if err := picture.CheckOps([]picture.Op{op}); err != nil { // what is sound in the file may still not be computable
+			return nil, p.wrong("lut-param", hintExport, "cannot be computed: %v", errors.Unwrap(err))
 		}
 		chain.Ops = append(chain.Ops, op)
 	}

@@ -96,8 +96,8 @@ func readLUT1D(p *process) (picture.Op, error) {
 	switch {
 	case half && n != halfCodes:
 		return nil, p.f.wrong(a.line, "lut-dim", hintExport, "<Array> of <LUT1D>: a half domain has %d entries, not %d", halfCodes, n)
-	case n < MinSize || n > MaxSizeCLF1D:
-		return nil, p.f.wrong(a.line, "lut-size", hintExport, "<Array> of <LUT1D>: %d entries; %d to %d was expected", n, MinSize, MaxSizeCLF1D)
+	case n < MinSize || n > MaxSize1D:
+		return nil, p.f.wrong(a.line, "lut-size", hintExport, "<Array> of <LUT1D>: %d entries; %d to %d was expected", n, MinSize, MaxSize1D)
 	}
 	c := &picture.Curves{Axis: picture.AxisUniform, Hi: [3]float64{1, 1, 1}, KeepHue: hasHue}
 	if half {

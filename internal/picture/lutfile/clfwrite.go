@@ -161,7 +161,7 @@ func (e clfWriter) curves(c *picture.Curves) error {
 	default:
 		return cannot(nameCLF, "sample it evenly, or at every half float, first", "it has no 1-D LUT on an axis of the kind %s", c.Axis)
 	}
-	if err := checkCurves(c, nameCLF, MaxSizeCLF1D); err != nil {
+	if err := checkCurves(c, nameCLF, MaxSize1D); err != nil {
 		return err
 	}
 	if c.KeepHue {

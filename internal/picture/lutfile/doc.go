@@ -17,6 +17,8 @@
 // Writers take an io.Writer; putting a file in its place whole is the caller's.
 package lutfile
 
+import "lampwise/internal/picture"
+
 // The largest things a file may hold. Real files stay far below.
 const (
 	// MaxFileBytes bounds any file. A cube of MaxSize3D is about 130 MB of text.
@@ -24,15 +26,12 @@ const (
 	// MaxLineBytes bounds a line of a text cube (its specification says 250).
 	MaxLineBytes = 4096
 	// MinSize and MaxSize3D bound a 3-D LUT's grid.
-	MinSize   = 2
-	MaxSize3D = 129
-	// MaxSize1D bounds a 1-D LUT.
-	MaxSize1D = 65536
-	// MaxSizeCLF1D bounds a LUT1D of Common LUT Format: readers need not go past
-	// 65536 (S-2014-006, LUT1D), but the official test set has one of 131072.
-	MaxSizeCLF1D = 131072
+	MinSize   = picture.MinLUT3D
+	MaxSize3D = picture.MaxLUT3D
+	// MaxSize1D bounds a 1-D LUT; S-2014-006, LUT1D, asks readers for no more.
+	MaxSize1D = picture.MaxSamples
 	// MaxOps bounds the process nodes of one Common LUT Format file.
-	MaxOps = 256
+	MaxOps = picture.MaxOps
 	// MaxCorrections bounds the corrections of one Color Decision List.
 	MaxCorrections = 4096
 

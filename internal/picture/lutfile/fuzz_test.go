@@ -61,9 +61,13 @@ func mustBeFault(t *testing.T, err error) {
 	}
 }
 
-// mustBeTotal sends colours through that are likely to break something.
+// mustBeTotal holds a chain to be one a program takes, and sends colours
+// through that are likely to break something.
 func mustBeTotal(t *testing.T, c *picture.Chain) {
 	t.Helper()
+	if err := picture.CheckOps(c.Ops); err != nil {
+		t.Fatalf("what was read is no program: %v", err)
+	}
 	for _, v := range [][3]float64{{0, 0, 0}, {1, 1, 1}, {0.18, 0.5, 0.9}, {-1, 2, 0.3}, {1e30, -1e30, 1e-30}, {math.MaxFloat32, -math.MaxFloat32, 0}} {
 		for _, x := range c.Apply(v) {
 			if math.IsNaN(x) || math.IsInf(x, 0) {
@@ -114,8 +118,9 @@ func FuzzCLF(f *testing.F) {
 		list(`<Range` + depths32 + `><minInValue>0</minInValue><maxInValue>1</maxInValue><minOutValue>-1</minOutValue><maxOutValue>2</maxOutValue></Range>`),
 		list(`<Log` + depths32 + ` style="cameraLogToLin"><LogParams base="10" logSideSlope="0.25" logSideOffset="0.4" linSideSlope="5" linSideOffset="0.05" linSideBreak="0.01"/></Log>`),
 		list(`<Exponent` + depths32 + ` style="monCurveMirrorRev"><ExponentParams channel="G" exponent="2.4" offset="0.055"/></Exponent>`),
-		list(`<ASC_CDL` + depths32 + ` style="RevNoClamp"><SOPNode><Slope>1 2 3</Slope><Offset>0 0 0.1</Offset><Power>1 2 0.5</Power></SOPNode><SatNode><Saturation>0</Saturation></SatNode></ASC_CDL>`),
+		list(`<ASC_CDL` + depths32 + ` style="RevNoClamp"><SOPNode><Slope>1 2 3</Slope><Offset>0 0 0.1</Offset><Power>1 2 0.5</Power></SOPNode><SatNode><Saturation>0.5</Saturation></SatNode></ASC_CDL>`),
 		list2(`<LUT1D` + depths32 + `><IndexMap dim="2">0.1@0 0.9@1</IndexMap><Array dim="2 1">0 1</Array></LUT1D>`),
+		list("<Description>a \u0092 b</Description><ASC_CDL" + depths32 + "/>"), // what is dropped leaves two blanks
 		clfHead + `<ProcessList xmlns="` + spaceSMPTE + `"><Id>urn:uuid:1</Id><Info><a><b/></a></Info><Log inBitDepth="8i" outBitDepth="8i" style="log2"/></ProcessList>`,
 	}, "clf/*.clf", "clf/illegal/*.clf")
 	f.Fuzz(func(t *testing.T, data []byte) {

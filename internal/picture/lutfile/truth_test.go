@@ -155,8 +155,13 @@ func TestLegalFilesLoad(t *testing.T) {
 		t.Fatalf("%d legal files, want 30 (%v)", len(files), err)
 	}
 	for _, path := range files {
-		if _, err := Load(path); err != nil {
+		chain, err := Load(path)
+		if err != nil {
 			t.Error(err)
+			continue
+		}
+		if err := picture.CheckOps(chain.Ops); err != nil {
+			t.Errorf("%s: %v", path, err)
 		}
 	}
 }
@@ -240,7 +245,7 @@ func checkFault(t *testing.T, err error, name string, line int, code, says strin
 	if line > 0 {
 		where = fmt.Sprintf("%s:%d: ", name, line)
 	}
-	if !strings.HasPrefix(f.Message, where) || !strings.Contains(f.Message, says) || strings.ContainsAny(f.Message, "\n\r") {
+	if !strings.HasPrefix(f.Message, where) || !strings.Contains(f.Message, says) || strings.ContainsAny(f.Message, "\n\r") || len(f.Message) > 1000 {
 		t.Errorf("%q: want it to begin with %q and say %q, on one line", f.Message, where, says)
 	}
 	if f.Code != code || f.Class != fault.Input || f.Hint == "" {

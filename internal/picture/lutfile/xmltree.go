@@ -65,7 +65,7 @@ func (f file) readTree(br *bufio.Reader, opaque string) (*node, error) {
 			case len(t.Attr) > maxXMLAttrs:
 				return nil, f.wrong(line, "lut-xml", hintXML, "<%s> has more than %d attributes", shortName(t.Name.Local), maxXMLAttrs)
 			case root != nil && len(stack) == 0:
-				return nil, f.wrong(line, "lut-xml", hintXML, "<%s> after the end of <%s>", shortName(t.Name.Local), root.name)
+				return nil, f.wrong(line, "lut-xml", hintXML, "<%s> after the end of <%s>", shortName(t.Name.Local), shortName(root.name))
 			}
 			if skip > 0 {
 				skip++
@@ -202,7 +202,7 @@ func (n *node) content() string {
 	for _, s := range n.text {
 		b.Write(s.data)
 	}
-	return clean(strings.Join(strings.Fields(b.String()), " "))
+	return strings.Join(strings.Fields(clean(b.String())), " ")
 }
 
 // only returns the children of that name.
