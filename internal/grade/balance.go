@@ -37,15 +37,14 @@ func balanceMatrix(b Balance, g *colour.Gamut) (m colour.Mat3, note string, err 
 			return m, "", err
 		}
 	}
-	switch {
-	case white == target:
+	if white == target {
 		return colour.Identity, "", nil
-	case b.Keep > 0:
-		var line bool
-		target, line = between(target, white, b.Keep)
-		if line {
-			note = "balance.keep: a white lies too far from the daylight axis for a CCT, so the part kept is measured on the straight line between the whites (CIE 1960 u, v)"
-		}
+	}
+	if _, duv, err := colour.CCT(white); err != nil || math.Abs(duv) > maxDuv {
+		note = "balance.white lies too far from the daylight axis to be a white (|Duv| over 0.05); is it the card under a coloured lamp?"
+	}
+	if b.Keep > 0 {
+		target = between(target, white, b.Keep)
 	}
 	cat := colour.CAT(strings.ToLower(b.CAT))
 	for _, w := range []colour.XY{white, target} {
@@ -81,17 +80,17 @@ func whiteXY(w White, g *colour.Gamut, key string) (colour.XY, error) {
 }
 
 // between goes a part of the way from a to b: in mired and Duv where both have
-// a CCT, else on the line in CIE 1960 u, v (line true).
-func between(a, b colour.XY, part float64) (xy colour.XY, line bool) {
+// a CCT, else on the line in CIE 1960 u, v.
+func between(a, b colour.XY, part float64) colour.XY {
 	ka, da, errA := colour.CCT(a)
 	kb, db, errB := colour.CCT(b)
 	if errA == nil && errB == nil && math.Abs(da) <= maxDuv && math.Abs(db) <= maxDuv {
 		m := unit.Mired(mix(float64(ka.Mired()), float64(kb.Mired()), part))
-		return colour.XYFromCCT(m.Kelvin(), mix(da, db, part)), false
+		return colour.XYFromCCT(m.Kelvin(), mix(da, db, part))
 	}
 	ua, va := toUV(a)
 	ub, vb := toUV(b)
-	return fromUV(mix(ua, ub, part), mix(va, vb, part)), true
+	return fromUV(mix(ua, ub, part), mix(va, vb, part))
 }
 
 func mix(a, b, part float64) float64 { return a + part*(b-a) }

@@ -194,17 +194,14 @@ func (p *Path) buildConvert(luts LUTs) error {
 	return err
 }
 
-// clipLight is where the recording's clip lands as the log signal that enters
-// convert: a neutral that is clipped in all channels, through the scene and
-// log zones. Its lowest channel counts: a lamp that clips the recording is
-// then white on the screen, whatever balance does to it.
-func (p *Path) clipLight() float64 {
+// clipped is the recording's clip as the log signal that enters convert: a
+// neutral that is clipped in all channels, through the scene and log zones.
+func (p *Path) clipped() [3]float64 {
 	y := p.Clip.ClipCode
 	if y == 0 {
 		y = 1
 	}
-	v := p.After(StageSaturation, [3]float64{y, y, y})
-	return min(v[0], v[1], v[2])
+	return p.After(StageSaturation, [3]float64{y, y, y})
 }
 
 func resolve(luts LUTs, name, id string) (*picture.Chain, error) {

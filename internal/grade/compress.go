@@ -24,8 +24,9 @@ const screenThreshold = 0.8
 
 // screenCompress is the second compression, of the Academy's form, for what is
 // still outside BT.709 after the first. Its limits follow from the camera's
-// primaries: the largest distance that any mixture of them (no negative part)
-// has in each channel, so that all of them come inside. Power as published.
+// primaries and the balance: the largest distance that any mixture of them (no
+// negative part) has in each channel, so that every light the camera recorded
+// comes inside. Power as published. toAP1 is recorded scene light → AP1.
 // Where a channel has nothing outside, its limit is little more than 1 and the
 // compression does next to nothing there.
 func screenCompress(toAP1, toScreen colour.Mat3) picture.Compress {

@@ -78,10 +78,16 @@ func newToneConvert(c Convert, p *Path) (*convert, error) {
 		toScreen: colour.RGBToRGB(ap1, bt709, colour.CAT16),
 		applied:  c.Apply,
 	}
-	cv.screen = screenCompress(cv.toAP1, cv.toScreen)
-	clip := hold(p.Curve.Decode(p.clipLight()), 1e-6, sceneMax)
+	cv.screen = screenCompress(cv.toAP1.Mul(p.scene), cv.toScreen)
+	// The lowest channel counts: what clips the recording is white on the
+	// screen, whatever balance does to it.
+	clip := cv.light(cv.decode(p.clipped()))
+	white := hold(min(clip[0], clip[1], clip[2]), 1e-6, sceneMax)
 	var note string
-	cv.tone, note = NewTone(c.Slope, c.Toe, clip, c.Peak)
+	var err error
+	if cv.tone, note, err = NewTone(c.Slope, c.Toe, white, c.Peak); err != nil {
+		return nil, err
+	}
 	if note != "" {
 		p.Notes = append(p.Notes, note)
 	}
@@ -99,10 +105,15 @@ func (c *convert) apply(v [3]float64) [3]float64 {
 		}
 		return c.out.apply(v)
 	}
+	return c.toneApply(c.light(c.decode(v)))
+}
+
+// decode takes the log signal back to scene light.
+func (c *convert) decode(v [3]float64) [3]float64 {
 	for i, y := range v {
 		v[i] = hold(c.curve.Decode(hold(y, c.logLo, c.logHi)), -sceneMax, sceneMax)
 	}
-	return c.toneApply(c.light(v))
+	return v
 }
 
 // light takes camera RGB to BT.709 primaries inside the gamut.
@@ -118,8 +129,9 @@ func (c *convert) light(v [3]float64) [3]float64 {
 //     under to four over.
 //   - norm, the default: on the largest channel n. The others keep their ratio
 //     to it in light as long as [Tone.Purity] is 1 and go to white along the
-//     straight line in display signal. Skin keeps its hue within 1° over the
-//     same seven stops; on the straight line in light it would turn by 5°.
+//     straight line in display signal. Skin keeps its hue within 1° from three
+//     stops under to three over and within 1.2° at four over, where it is
+//     nearly white; on the straight line in light it would turn by 5°.
 func (c *convert) toneApply(v [3]float64) [3]float64 {
 	t := c.tone
 	if c.applied == "channels" {

@@ -12,9 +12,12 @@ import (
 // lit room (common practice, no source); measure the clip to have better.
 type Spread struct{ Centre, Width float64 }
 
-// spreadSteps is how many places the spread is summed over, from −3 to +3
-// widths; doubling it moves the solved push by under 0.001 mired.
-const spreadSteps = 121
+// The spread is summed over spreadSteps places from −spreadEnd to +spreadEnd
+// widths; doubling the steps moves the solved push by under 0.001 mired.
+const (
+	spreadSteps = 401
+	spreadEnd   = 4
+)
 
 // solveCounter finds the counter range's push such that the mean shift over
 // the spread is nought in all three channels. The shift's luma is nought by
@@ -66,7 +69,7 @@ func counterFault(err error) error {
 func (s *split) meanShift(sp Spread) (mean [3]float64) {
 	total := 0.0
 	for i := range spreadSteps {
-		z := -3 + 6*float64(i)/(spreadSteps-1)
+		z := spreadEnd * (2*float64(i)/(spreadSteps-1) - 1)
 		w := math.Exp(-z * z / 2)
 		v := s.shift(s.curve.Encode(colour.Grey * math.Exp2(sp.Centre+z*sp.Width)))
 		for c := range mean {

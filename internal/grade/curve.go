@@ -109,8 +109,11 @@ func (t *toneCurves) channel(i int, y float64) float64 {
 // stops out per stop in), over the recorded range.
 type CurveSlopes struct {
 	Least, Most     float64
-	LeastAt, MostAt float64 // stops from grey
+	LeastAt, MostAt float64 // stops from grey; −16 stands for all below
 }
+
+// deepest is the lowest stop told of; every camera's noise lies above it.
+const deepest = -16
 
 // CurveSlopes returns the slope limits of the master, R, G and B together.
 // Where the curve doesn't run both are 1.
@@ -126,7 +129,7 @@ func (p *Path) CurveSlopes() CurveSlopes {
 		y := lo + (1-lo)*float64(i)/steps
 		for ch := range 3 {
 			d := p.tone.slope(ch, y)
-			at := math.Log2(max(p.Curve.Decode(y), 1e-9) / colour.Grey)
+			at := max(math.Log2(max(p.Curve.Decode(y), 0)/colour.Grey), deepest)
 			if d < s.Least {
 				s.Least, s.LeastAt = d, at
 			}

@@ -125,7 +125,7 @@ type Convert struct {
 	By     string  `toml:"by" json:"by" oneof:"tone,lut" about:"tone = ours; lut = your conversion LUT"`
 	Slope  float64 `toml:"slope" json:"slope" unit:"screen stops per scene stop" range:"0.6..1.8" about:"tone: contrast at grey, screen stops per scene stop"`
 	Toe    float64 `toml:"toe" json:"toe" unit:"stops from grey" range:"-12..-3" about:"tone: where shadows bend to black, stops from grey"`
-	Peak   float64 `toml:"peak" json:"peak" unit:"signal" range:"0.6..1" about:"tone: signal at the recording's clip"`
+	Peak   float64 `toml:"peak" json:"peak" unit:"signal" range:"0.7..1" about:"tone: signal at the recording's clip"`
 	Apply  string  `toml:"apply" json:"apply" oneof:"norm,channels" about:"tone: on the colour's largest channel, so that hue stays, or on each channel"`
 	LUT    string  `toml:"lut" json:"lut" about:"lut: file"`
 	LUTIn  string  `toml:"lut_in" json:"lut_in" oneof:"data,video" about:"lut: what its input 0..1 is"`
@@ -237,7 +237,7 @@ func defaults() *Grade {
 			By: "tone", Slope: 1.3, Toe: -7, Peak: 1, Apply: "norm",
 			LUTIn: "data", LUTOut: "video",
 		},
-		Vignette: Vignette{Centre: [2]float64{0.5, 0.5}, Aspect: 1.6, Inner: 0.35, Softness: 0.8},
+		Vignette: Vignette{Centre: [2]float64{0.5, 0.5}, Aspect: 1.6, Inner: 0.3, Softness: 0.7},
 		Encode:   Encode{Bits: 10, Sub: "4:2:2", Limiter: "rgb", Dither: "triangular"},
 	}
 }

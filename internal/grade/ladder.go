@@ -12,7 +12,7 @@ type Rung struct {
 	SceneStops  float64    // stops from grey (18 % reflectance) as recorded
 	RGB         [3]float64 // display signal
 	Signal      float64    // the grey of the same displayed luminance, as display signal
-	ScreenStops float64    // log2 of displayed light over that of GreySignal; −Inf for black
+	ScreenStops float64    // log2 of displayed light over that of GreySignal; −24 stands for all below
 }
 
 // Ladder carries a neutral at each of the scene stops through the path.
@@ -55,9 +55,10 @@ func displayedLight(v [3]float64) float64 {
 }
 
 // ScreenStops places a display signal on the ladder's screen rail: stops of
-// displayed light from that of grey. 12 % lies at −4.2, 2 % at −10.4.
+// displayed light from that of grey. 12 % lies at −4.2, 2 % at −10.4. The
+// lowest value is −24, a tenth of an 8-bit step above black; that is black.
 func ScreenStops(signal float64) float64 {
-	return displayPower * math.Log2(max(signal, 0)/GreySignal)
+	return max(displayPower*math.Log2(max(signal, 0)/GreySignal), -24)
 }
 
 // vignetteFrame is a frame large enough that its first pixel is its corner.

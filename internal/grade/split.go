@@ -104,8 +104,7 @@ func (s *split) ratio(p Push) ([3]float64, error) {
 // from centre to centre. They sum to 1 and have a continuous slope.
 func (s *split) weights(l float64) [3]float64 {
 	step := func(a, b float64) float64 {
-		t := hold((l-a)/(b-a), 0, 1)
-		return t * t * (3 - 2*t)
+		return smoothStep(hold((l-a)/(b-a), 0, 1))
 	}
 	up, top := step(s.centres[0], s.centres[1]), step(s.centres[1], s.centres[2])
 	return [3]float64{1 - up, up - top, top}

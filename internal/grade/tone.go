@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/fault"
 )
 
 // GreySignal is where 18 % lands: the value of BT.709's OETF there (BT.709-6,
@@ -35,12 +36,17 @@ const displayPower = 2.4
 // NewTone solves the tone scale. toeStops is where the toe sits, in stops from
 // grey; white is the scene light that should reach peak. A white too low for
 // the slope is raised to the lowest one that can be reached, and a note says
-// so: the recording's clip then stays under the peak.
-func NewTone(slope, toeStops, white, peak float64) (t Tone, note string) {
+// so: the recording's clip then stays under the peak. A slope too steep for
+// the way from grey to the peak is a fault that names the steepest.
+func NewTone(slope, toeStops, white, peak float64) (t Tone, note string, err error) {
 	t = Tone{Toe: colour.Grey * math.Exp2(toeStops), White: white, Peak: peak, Slope: slope}
+	if steepest := slope * t.steepest(); slope > steepest {
+		return t, "", fault.New(fault.Usage, "tone-slope", "Lower convert.slope or raise convert.peak.",
+			"convert.slope %.2f can't go from grey to a peak of %.0f %%; at most %.2f can", slope, 100*peak, math.Floor(steepest*100)/100)
+	}
 	lowest := t.lowestWhite()
 	if white < lowest {
-		note = fmt.Sprintf("the recording's clip lands %+.1f stops from grey, lower than a tone scale of slope %.2f can reach 100 %% (%+.1f stops); clipped parts stay below it",
+		note = fmt.Sprintf("the recording's clip lands %+.1f stops from grey, lower than a tone scale of slope %.2f can reach its peak (%+.1f stops); clipped parts stay below it",
 			math.Log2(white/colour.Grey), slope, math.Log2(lowest/colour.Grey))
 		t.White = lowest
 	}
@@ -55,7 +61,14 @@ func NewTone(slope, toeStops, white, peak float64) (t Tone, note string) {
 		}
 	}
 	t.solve(math.Exp((lo + hi) / 2))
-	return t, note
+	return t, note, nil
+}
+
+// steepest is the largest slope that can be solved, as a part of the slope,
+// with 2 % spare: with the shoulder at its hardest, grey lies e^−power under
+// the peak.
+func (t Tone) steepest() float64 {
+	return math.Log(t.Peak/GreySignal) / t.straightPower() * 0.98
 }
 
 // lowestWhite is the lowest white for which a shoulder exists, with 5 % spare:
@@ -105,6 +118,15 @@ const purityKnee = 8
 // rises no further in the shadows.
 const purityAtGrey = 1.3
 
+// The last stops under the white lose a further part of their colour: a
+// channel of the recording may have clipped there, so what colour is left is
+// not to be trusted, and a clipped neutral that balance has tinted should be
+// white. A coloured lamp in the picture still keeps some of its own.
+const (
+	clipStops  = 2.0
+	clipPurity = 0.5
+)
+
 // Purity is how much of a colour's distance from white, in display signal, is
 // kept when the tone scale acts on its norm: 1 up to a little above grey, then
 // falling with the square root of the local contrast, so that highlights go to
@@ -113,5 +135,9 @@ const purityAtGrey = 1.3
 // a face's lit side would lose a third of its colour otherwise. Ours.)
 func (t Tone) Purity(x float64) float64 {
 	c := purityAtGrey * math.Sqrt(t.Contrast(x)/t.Slope)
-	return c / math.Pow(1+math.Pow(c, purityKnee), 1.0/purityKnee)
+	near := 1 - hold(math.Log2(t.White/max(x, 1e-12))/clipStops, 0, 1)
+	return c / math.Pow(1+math.Pow(c, purityKnee), 1.0/purityKnee) * (1 - (1-clipPurity)*smoothStep(near))
 }
+
+// smoothStep is 3t² − 2t³ for t in 0..1.
+func smoothStep(t float64) float64 { return t * t * (3 - 2*t) }
