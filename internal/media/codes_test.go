@@ -12,6 +12,7 @@ import (
 // either pipe. The noise holds every code, also those that narrow range does
 // not use.
 func TestCodesComeBackToTheBit(t *testing.T) {
+	t.Parallel()
 	needFFmpeg(t)
 	for _, c := range []struct {
 		codec Codec
@@ -51,6 +52,7 @@ func TestCodesComeBackToTheBit(t *testing.T) {
 // Every storage that is read gives the codes that ffmpeg's own raw output
 // gives in planes: rearranged, not computed.
 func TestStoragesReadAlike(t *testing.T) {
+	t.Parallel()
 	needFFmpeg(t)
 	dir := t.TempDir()
 	for _, c := range []struct {

@@ -20,12 +20,12 @@ location=+10.0000+010.0000/
 [CHAPTER]
 TIMEBASE=1/1000
 START=0
-END=800
+END=600
 title=Old pads out
 [CHAPTER]
 TIMEBASE=1/1000
-START=800
-END=2000
+START=600
+END=1000
 title=Kette \= öl \; #2
 `
 
@@ -39,8 +39,8 @@ func lesson(t *testing.T, name string, rate string, timecode string, extra ...st
 	}
 	path := filepath.Join(dir, name)
 	args := []string{
-		"-f", "lavfi", "-i", "testsrc2=s=96x64:d=2:r=" + rate,
-		"-f", "lavfi", "-i", "sine=f=440:d=2:r=48000", "-f", "lavfi", "-i", "sine=f=880:d=2:r=48000", "-i", chapters,
+		"-f", "lavfi", "-i", "testsrc2=s=96x64:d=1:r=" + rate,
+		"-f", "lavfi", "-i", "sine=f=440:d=1:r=48000", "-f", "lavfi", "-i", "sine=f=880:d=1:r=48000", "-i", chapters,
 		"-map", "0", "-map", "1", "-map", "2", "-map_metadata", "3", "-map_chapters", "3",
 		"-pix_fmt", "yuv422p10le", "-c:v", "libx264", "-g", "12", "-color_range", "tv", "-colorspace", "bt709",
 	}
@@ -84,11 +84,11 @@ func rerender(t *testing.T, source, name string, change func(*WriteOptions)) (*I
 // sameSound compares hashes, and the sound's place against the picture to a tenth of a millisecond.
 func sameSound(t *testing.T, in, out *Info) {
 	t.Helper()
-	a, err := AudioHash(context.Background(), in.Path)
+	a, err := AudioHashOf(context.Background(), in)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := AudioHash(context.Background(), out.Path)
+	b, err := AudioHashOf(context.Background(), out)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -96,7 +96,7 @@ func sameSound(t *testing.T, in, out *Info) {
 		t.Fatalf("%d sound streams, then %d", len(a), len(b))
 	}
 	for i := range a {
-		if a[i].SHA256 != b[i].SHA256 || a[i].Codec != b[i].Codec {
+		if a[i] != b[i] {
 			t.Errorf("sound %d: %v became %v", i, a[i], b[i])
 		}
 		before := in.Audio[i].Start - in.Start - in.FrameTime(0)
@@ -109,7 +109,7 @@ func sameSound(t *testing.T, in, out *Info) {
 
 func sameFrames(t *testing.T, in, out *Info) {
 	t.Helper()
-	a, b := readAll(t, in.Path, ReadOptions{}), readAll(t, out.Path, ReadOptions{})
+	a, b := readAll(t, in.Path, ReadOptions{Info: in}), readAll(t, out.Path, ReadOptions{Info: out})
 	if len(a) != len(b) {
 		t.Fatalf("%d frames became %d", len(a), len(b))
 	}
@@ -123,12 +123,12 @@ func sameFrames(t *testing.T, in, out *Info) {
 }
 
 func TestEverythingElseIsCopied(t *testing.T) {
+	t.Parallel()
 	needFFmpeg(t)
 	for _, c := range []struct{ rate, timecode, codec string }{
 		{"25", "01:02:03:04", "pcm_s16le"},
 		{"30000/1001", "10:00:00;02", "pcm_s24le"},
 		{"60000/1001", "00:59:59:58", "aac"},
-		{"24000/1001", "23:59:59:20", "aac"},
 		{"50", "", "aac"},
 	} {
 		t.Run(c.rate, func(t *testing.T) {
@@ -161,6 +161,7 @@ func TestEverythingElseIsCopied(t *testing.T) {
 }
 
 func TestSoundInMP4(t *testing.T) {
+	t.Parallel()
 	source := lesson(t, "lesson.mov", "25", "01:00:00:00", "-c:a", "aac")
 	in, out := rerender(t, source, "out.mp4", nil)
 	sameSound(t, in, out)
@@ -177,6 +178,7 @@ func TestSoundInMP4(t *testing.T) {
 // Sound that begins before or after the picture keeps its place, in containers
 // whose clock starts anywhere.
 func TestSoundKeepsItsPlace(t *testing.T) {
+	t.Parallel()
 	needFFmpeg(t)
 	dir := t.TempDir()
 	picture := []string{"-f", "lavfi", "-i", "testsrc2=s=96x64:d=2:r=25"}

@@ -25,7 +25,10 @@ type Info struct {
 	HintKey       string            `json:"curve_hint_key,omitempty"` // the same for every clip with the same hints
 	Notes         []Note            `json:"notes"`
 
-	times *Times // presentation times of all frames, from the packet scan
+	hidden   int     // packets an edit list cuts away
+	promised int     // frames by the container's own table; 0: it has none
+	lasts    float64 // s by the picture track's own tag; 0: it has none
+	times    *Times  // presentation times of all frames, from the packet scan
 }
 
 // Video is the picture stream that is read.
@@ -52,13 +55,14 @@ type Video struct {
 	Rotation     int                       `json:"rotation"` // degrees clockwise by which the picture is turned for display
 	Display      *[9]int32                 `json:"display_matrix,omitempty"`
 	FieldOrder   string                    `json:"field_order"`
-	Rate         Rational                  `json:"rate"`          // frames/s; the mean one where it varies
-	RateNominal  Rational                  `json:"rate_nominal"`  // ffprobe's r_frame_rate
-	RateAverage  Rational                  `json:"rate_average"`  // ffprobe's avg_frame_rate
-	VariableRate bool                      `json:"variable_rate"` // from the timestamps of all packets
-	Frames       int                       `json:"frames"`        // from the packets
-	TimeBase     Rational                  `json:"time_base"`     // s a tick
-	StartTicks   int64                     `json:"start_ticks"`   // first frame's timestamp
+	Rate         Rational                  `json:"rate"`                     // frames/s; the mean one where it varies
+	RateNominal  Rational                  `json:"rate_nominal"`             // ffprobe's r_frame_rate
+	RateAverage  Rational                  `json:"rate_average"`             // ffprobe's avg_frame_rate
+	VariableRate bool                      `json:"variable_rate"`            // from the timestamps of all packets
+	Frames       int                       `json:"frames"`                   // from the packets
+	Missing      int                       `json:"frames_missing,omitempty"` // frames the file promises and does not hold: it was cut off
+	TimeBase     Rational                  `json:"time_base"`                // s a tick
+	StartTicks   int64                     `json:"start_ticks"`              // first frame's timestamp
 	Duration     float64                   `json:"duration_s"`
 	BitRate      int64                     `json:"bit_rate,omitempty"`
 	HDR          bool                      `json:"hdr"` // transfer or side data of high dynamic range

@@ -38,14 +38,14 @@ func newPlace(final string, overwrite bool, sources ...string) (*place, error) {
 				"%s is the original clip, and the original is never written to", final)
 		}
 	}
-	if err := p.free(); err != nil {
-		return nil, err
-	}
 	dir := filepath.Dir(final)
 	if s, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
 		return nil, fault.Wrap(err, fault.Storage, "folder-missing", "make the folder first", "%s: the folder %s does not exist", final, dir)
 	} else if err == nil && !s.IsDir() {
 		return nil, fault.New(fault.Storage, "folder-missing", "choose another folder", "%s: %s is not a folder", final, dir)
+	}
+	if err := p.free(); err != nil {
+		return nil, err
 	}
 	var random [6]byte
 	rand.Read(random[:]) //nolint:errcheck // never fails (crypto/rand)

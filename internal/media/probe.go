@@ -3,6 +3,8 @@ package media
 import (
 	"context"
 	"errors"
+	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -54,7 +56,8 @@ func (i *Info) count() error {
 		return fault.New(fault.Input, "clip-empty", "copy the clip again from the camera's card",
 			"%s: the file has a picture track but no picture in it", i.Path)
 	}
-	v.Frames = t.Packets
+	v.Frames, i.hidden = t.Packets, t.Hidden
+	defer i.missing()
 	if t.Ticks == nil {
 		v.Rate = firstRate([]Rational{v.RateAverage, v.RateNominal})
 		i.times = nil
@@ -68,6 +71,20 @@ func (i *Info) count() error {
 		i.note("variable-rate", "", "the frame rate varies ("+rateText(rate)+" frames/s in the mean): every frame keeps its own time")
 	}
 	return nil
+}
+
+// missing compares what the file promises with what it holds.
+func (i *Info) missing() {
+	v := &i.Video
+	if n := i.promised - i.hidden - v.Frames; n > 0 {
+		v.Missing = n
+	} else if last := i.FrameTime(v.Frames-1) + i.Start; i.lasts > 0 && i.lasts-last > max(0.5, 3/v.Rate.Float()) {
+		v.Missing = int((i.lasts - last) * v.Rate.Float())
+	}
+	if v.Missing > 0 {
+		i.note("shorter-than-said", "copy the clip again from the camera's card",
+			fmt.Sprintf("the clip breaks off: it holds %d of the %d frames it should", v.Frames, v.Frames+v.Missing))
+	}
 }
 
 // openable checks what needs no ffprobe.
@@ -131,17 +148,36 @@ func probeFault(err error, path string) error {
 	}
 	l := failed.complaints
 	switch {
-	case complainsOf(l, "moov atom not found"):
+	case complainsOf(l, "moov atom not found") && startsWithBox(path):
 		return fault.Wrap(err, fault.Input, "clip-cut-off",
 			"the recording was not closed: copy it again from the card, or let the camera repair it",
 			"%s: the clip is cut off: its table of contents is missing", path)
 	case complainsOf(l, "not on whitelist", "whitelist"):
 		return fault.Wrap(err, fault.Input, "clip-kind", "give a clip as the camera records it (.mov, .mp4, .mxf, .mkv)",
 			"%s: this kind of file is not read", path)
-	case complainsOf(l, "Invalid data found", "could not find codec parameters", "Error opening input", "misdetection possible", "End of file"):
+	case complainsOf(l, "Invalid data found", "could not find codec parameters", "Error opening input", "misdetection possible", "End of file", "moov atom not found"):
 		return fault.Wrap(err, fault.Input, "clip-unreadable", "check that it is a video file and that it was copied whole",
 			"%s is not a video file that can be read", path)
 	}
 	return fault.Wrap(err, fault.Input, "clip-unreadable", "check that it is a video file and that it was copied whole",
 		"%s cannot be read as video: %s", path, strings.ReplaceAll(failed.reason(), fileURL(path)+": ", ""))
+}
+
+// startsWithBox is true for a file that begins as MOV and MP4 files do, and
+// not for one that is merely called so.
+func startsWithBox(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	var b [8]byte
+	if _, err := io.ReadFull(f, b[:]); err != nil {
+		return false
+	}
+	switch string(b[4:]) {
+	case "ftyp", "moov", "mdat", "wide", "free", "skip", "pnot", "moof":
+		return true
+	}
+	return false
 }

@@ -68,7 +68,7 @@ type probeStream struct {
 	Channels       int             `json:"channels"`
 	ChannelLayout  string          `json:"channel_layout"`
 	BitsPerSample  int             `json:"bits_per_sample"`
-	RawBits        string          `json:"bits_per_raw_sample"`
+	Frames         string          `json:"nb_frames"`
 	Disposition    map[string]int  `json:"disposition"`
 	Tags           probeTags       `json:"tags"`
 	SideData       []struct {
@@ -113,6 +113,8 @@ func parseProbe(data []byte, path string, size int64) (*Info, error) {
 			}
 			i.Hints = append(i.Hints, findHints(fmt.Sprintf("stream %d", s.Index), tags)...)
 			i.timecode(tags)
+			i.promised = int(min(p.whole(s.Frames), maxPackets))
+			i.lasts = clock(tags["duration"])
 		case s.CodecType == "audio":
 			i.Audio = append(i.Audio, Audio{
 				Index: s.Index, Codec: clip(s.CodecName), Rate: int(p.whole(s.SampleRate)), Channels: s.Channels, Layout: clip(s.ChannelLayout),
@@ -358,6 +360,16 @@ func (p *probeReader) seconds(s string) float64 {
 		return 0
 	}
 	return v
+}
+
+// clock reads a Matroska duration tag, "00:00:02.040000000"; 0 for anything else.
+func clock(s string) float64 {
+	var h, m int
+	var sec float64
+	if n, err := fmt.Sscanf(s, "%d:%d:%f", &h, &m, &sec); n != 3 || err != nil || h < 0 || h > 10_000 || m < 0 || m > 59 || !(sec >= 0 && sec < 60) {
+		return 0
+	}
+	return float64(h)*3600 + float64(m)*60 + sec
 }
 
 // whole reads a count; absent ones are 0.

@@ -66,6 +66,9 @@ func OpenReader(ctx context.Context, path string, o ReadOptions) (*Reader, error
 		return nil, fault.New(fault.Usage, "frame-range", fmt.Sprintf("the clip has frames 0 to %d", info.Video.Frames-1),
 			"%s: there is no frame %d in it", path, o.Start)
 	}
+	if m := info.Video.Missing; m > 0 && !o.Damaged && (o.Count == 0 || o.Start+o.Count > info.Video.Frames) {
+		return nil, brokenFault(path, fmt.Sprintf("the clip breaks off: it holds %d of the %d frames it should", info.Video.Frames, info.Video.Frames+m))
+	}
 	r := &Reader{ctx: ctx, info: info, options: o, format: info.FormatWith(o.Override), pixel: pf}
 	r.bytes = pf.frameBytes(r.format)
 	r.expected = info.Video.Frames - o.Start
@@ -79,9 +82,9 @@ func OpenReader(ctx context.Context, path string, o ReadOptions) (*Reader, error
 	if err := r.start(path); err != nil {
 		return nil, err
 	}
-	if r.sought && r.ready && r.pts != info.times.Ticks[o.Start] {
+	if r.sought && (!r.ready || r.pts != info.times.Ticks[o.Start]) {
 		r.child.stop()
-		r.sought = false
+		r.sought, r.warnings = false, nil
 		if err := r.start(path); err != nil {
 			return nil, err
 		}
@@ -107,10 +110,13 @@ func (r *Reader) start(path string) error {
 	if err == nil {
 		err = r.header()
 	}
+	if errors.Is(err, io.EOF) && r.sought {
+		return nil // not one frame came: it could not be entered there
+	}
 	if errors.Is(err, io.EOF) {
-		err = r.ended()
-		if errors.Is(err, io.EOF) {
-			return nil // said by Next
+		if err = r.ended(); errors.Is(err, io.EOF) {
+			r.done = io.EOF
+			return nil
 		}
 	}
 	if err != nil {
@@ -276,9 +282,11 @@ var damageWords = []string{
 	"Invalid NAL unit size", "missing picture", "slice header", "cabac decode", "damaged", "overread", "bytestream",
 }
 
-func (r *Reader) broken(message string) error {
+func (r *Reader) broken(message string) error { return brokenFault(r.info.Path, message) }
+
+func brokenFault(path, message string) error {
 	return fault.New(fault.Input, "clip-damaged", "copy the clip again from the camera's card; if it stays damaged, cut the good part out first",
-		"%s: %s", r.info.Path, message)
+		"%s: %s", path, message)
 }
 
 // because puts the child's own reason in the place of a broken pipe's.

@@ -12,6 +12,7 @@ import (
 
 // Colour tags written are the ones read back, in every codec and container.
 func TestTagsComeBack(t *testing.T) {
+	t.Parallel()
 	needFFmpeg(t)
 	for _, c := range []struct {
 		name      string
@@ -54,6 +55,7 @@ func TestTagsComeBack(t *testing.T) {
 // 10-bit 4:2:2 in MOV can be decoded at the sizes where ffmpeg's writer would
 // take it for a camera's own kind and leave the parameter sets out.
 func TestTenBit422OfCommonSizes(t *testing.T) {
+	t.Parallel()
 	needFFmpeg(t)
 	for _, c := range []struct {
 		w, h  int
@@ -70,6 +72,7 @@ func TestTenBit422OfCommonSizes(t *testing.T) {
 
 // The intermediate is made of frames that stand alone: each one can be read by itself.
 func TestIntermediateStandsAlone(t *testing.T) {
+	t.Parallel()
 	f := format(96, 64, 10, picture.Sub422)
 	path := makeClip(t, "edit.mov", WriteOptions{Format: f, Codec: CodecIntermediate}, 6, func(i int) *picture.Frame { return drift(f, i) })
 	out, err := runTool(context.Background(), mustTool(t, "ffprobe"), []string{"-v", "error", "-show_entries", "packet=flags", "-of", "csv=p=0", path}, 1<<16)

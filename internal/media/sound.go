@@ -13,7 +13,7 @@ import (
 
 // SoundHash is the SHA-256 of one sound stream's packets, as they are stored.
 type SoundHash struct {
-	Index  int    `json:"index"`
+	Number int    `json:"number"` // among the file's sound streams, from 0
 	Codec  string `json:"codec"`
 	SHA256 string `json:"sha256"` // hexadecimal
 }
@@ -66,7 +66,7 @@ func audioHash(ctx context.Context, info *Info) ([]SoundHash, error) {
 			return nil, fmt.Errorf("%s: ffmpeg's answer %q is no hash", info.Path, line)
 		}
 		s := info.Audio[len(out)]
-		out = append(out, SoundHash{Index: s.Index, Codec: s.Codec, SHA256: hash})
+		out = append(out, SoundHash{Number: len(out), Codec: s.Codec, SHA256: hash})
 	}
 	if len(out) != len(info.Audio) {
 		return nil, fmt.Errorf("%s: %d of %d sound streams were hashed", info.Path, len(out), len(info.Audio))

@@ -15,6 +15,7 @@ import (
 type Times struct {
 	Ticks    []int64 // presentation times, ascending; empty when packets carry none
 	Packets  int     // packets that are shown (those an edit list cuts away are left out)
+	Hidden   int     // packets an edit list cuts away
 	Unstated int     // packets without a time
 	Repeated int     // packets with the time of another one
 }
@@ -68,6 +69,7 @@ func (t *Times) packet(line []byte) error {
 			pts = value
 		case "flags":
 			if bytes.IndexByte(value, 'D') >= 0 { // decoded and thrown away
+				t.Hidden++
 				return nil
 			}
 		}
