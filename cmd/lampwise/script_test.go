@@ -1,0 +1,60 @@
+package main
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"os/signal"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"lampwise": func() {
+			ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+			defer stop()
+			os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+		},
+	})
+}
+
+// TestCommands runs the commands as a person would. Scripts that need ffmpeg
+// say so with [exec:ffmpeg].
+func TestCommands(t *testing.T) {
+	if _, err := exec.LookPath("ffmpeg"); err != nil {
+		t.Error("ffmpeg is not installed: make test installs it; the scripts that need it are skipped")
+	}
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		RequireExplicitExec: true,
+		Setup: func(e *testscript.Env) error {
+			// Every script has its own data folder and never the user's.
+			e.Setenv("HOME", e.WorkDir)
+			e.Setenv("XDG_DATA_HOME", e.WorkDir+"/data")
+			return nil
+		},
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"exits": exits,
+		},
+	})
+}
+
+// exits CODE COMMAND…: the command ends with just that exit code.
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND…")
+	}
+	err := ts.Exec(args[1], args[2:]...)
+	code := "0"
+	if e, ok := err.(*exec.ExitError); ok {
+		code = strconv.Itoa(e.ExitCode())
+	} else if err != nil {
+		ts.Fatalf("%v", err)
+	}
+	if code != args[0] {
+		ts.Fatalf("exit code %s, not %s", code, args[0])
+	}
+}
