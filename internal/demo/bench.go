@@ -6,6 +6,7 @@ func buildBench(b *builder, m *materialSet) {
 	b.box(v3(0, -0.022, 0.55), 2.6, 0.044, 0.62, 0.004)
 	buildCard(b, m)
 	buildChart(b, m)
+	buildWheel(b, m)
 }
 
 // The grey card and the chart stand on the bench, leaning back a little.

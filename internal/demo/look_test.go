@@ -92,3 +92,44 @@ func (s *Studio) still1(t *testing.T, path string, c *Camera, levels []float64) 
 		t.Fatal(err)
 	}
 }
+
+// TestLookCloser writes one close view: DEMO_LOOK_AT is "x,y,z,distance,degrees".
+func TestLookCloser(t *testing.T) {
+	dir, at := os.Getenv("DEMO_LOOK"), os.Getenv("DEMO_LOOK_AT")
+	if dir == "" || at == "" {
+		t.Skip("DEMO_LOOK and DEMO_LOOK_AT say nothing")
+	}
+	var x, y, z, dist, deg float64
+	if _, err := fmt.Sscanf(at, "%f,%f,%f,%f,%f", &x, &y, &z, &dist, &deg); err != nil {
+		t.Fatal(err)
+	}
+	lamps := exampleLamps()
+	b, materials := buildScene(lamps, 1)
+	tr := newTracer(b, materials, makePalette(), colWhite, lamps, sensorBands())
+	fmt.Println(len(tr.tree.tris), "triangles")
+	target := v3(x, y, z)
+	eye := target.add(cameraEye.sub(target).unit().mul(float32(dist)))
+	if os.Getenv("DEMO_LOOK_SIDE") != "" {
+		var a, e float64
+		fmt.Sscanf(os.Getenv("DEMO_LOOK_SIDE"), "%f,%f", &a, &e)
+		s, c := math.Sincos(a * math.Pi / 180)
+		se, ce := math.Sincos(e * math.Pi / 180)
+		eye = target.add(v3(s*ce, se, c*ce).mul(float32(dist)))
+	}
+	size := 600
+	v := newView(eye, target, deg, size, size, 0)
+	s := &Studio{Width: size, Height: size, w: size, h: size, lamps: lamps, pics: tr.pictures, first: tr.first}
+	mix := s.shares(s.Levels())
+	q := quality{least: 3, most: 6, good: 0.05, gridStep: 6, paths: 12}
+	l, err := tr.traceLayer(context.Background(), v, layerBack|layerFigure|layerFront, q, 3, mix, func(int, int) bool { return true }, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.still = l.pics
+	c, _ := NewCamera("log-420", "r7300-g8550", picture.Format{Width: 2, Height: 2, Bits: 10, Sub: picture.Sub422, Range: colour.Narrow, Matrix: colour.MatrixBT709})
+	if g := os.Getenv("DEMO_LOOK_GAIN"); g != "" {
+		k, _ := strconv.ParseFloat(g, 64)
+		c.Exposure *= math.Exp2(k)
+	}
+	s.still1(t, filepath.Join(dir, "close.png"), c, s.Levels())
+}

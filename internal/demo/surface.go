@@ -34,15 +34,17 @@ func surfaces() []material {
 		plain("yellow plastic", colYellow, 0.04, 0.2),
 		plain("green plastic", colGreen, 0.04, 0.2),
 		plain("orange plastic", colOrange, 0.04, 0.25),
-		plain("canvas", colCanvas, 0, 0),
+		{"canvas", paintCanvas},
 		plain("cardboard", colCardboard, 0, 0),
 		plain("paper", colPaper, 0, 0),
 		plain("leather", colLeather, 0.04, 0.3),
-		plain("sclera", colSclera, 0.04, 0.08),
-		plain("iris", colIris, 0.04, 0.06),
-		plain("pupil", colBlack, 0.04, 0.06),
+		{"eye", paintEye},
+		{"hand", paintHand},
+		plain("nail", colSkin, 0.04, 0.16),
+		metal("rim", colAluminium, 0.2),
+		{"spoke", func(s *spot, _ frame) { s.bare(colSteel, 0.22) }},
 		plain("grey card", colGrey18, 0, 0),
-		plain("hair shell", colHair, 0.04, 0.4),
+		{"hair", paintHair},
 		plain("dark", colBlack, 0, 0),
 	}
 	for i := range 24 {
@@ -93,13 +95,52 @@ func paintPine(s *spot, f frame) {
 	s.gloss(0.035, 0.34)
 }
 
-func paintSkin(s *spot, f frame) {
-	t := clamp32(0.25+0.8*turbulence(s.p.mul(28), 3), 0, 1)
-	s.mix(colSkin, colSkinFlushed, t)
-	s.gloss(0.028, 0.38)
+// weave is cloth's fine relief: threads across each other.
+func weave(q vec, pitch float32) float32 {
+	k := 2 * 3.14159265 / pitch
+	return sin32(q.x*k) * sin32(q.y*k)
 }
 
 func paintCotton(s *spot, f frame) {
-	t := clamp32(0.35+0.9*turbulence(s.p.mul(13), 3), 0, 1)
+	t := clamp32(0.35+0.5*turbulence(s.q.mul(17), 3), 0, 1)
 	s.mix(colCotton, colCottonDark, t)
+	// Worn lighter on the folds' backs, a stain here and there.
+	s.times(1 + 0.25*turbulence(s.q.mul(70), 2))
+	if n := turbulence(s.q.mul(8).add(vec{4, 4, 4}), 2); n > 0.30 {
+		s.times(1 - 1.2*(n-0.30))
+	}
+	s.gloss(0.02, 0.6)
+	s.bump(f, func(q vec) float32 { return 0.00035*valueNoise(q.mul(160)) + 0.00012*weave(q, 0.0022) }, 0.0006)
+}
+
+func paintCanvas(s *spot, f frame) {
+	s.paint(colCanvas, 1+0.35*turbulence(s.q.mul(24), 4))
+	if n := turbulence(s.q.mul(11).add(vec{1, 9, 2}), 3); n > 0.12 { // oil
+		t := clamp32(2.4*(n-0.12), 0, 0.6)
+		s.tints[0].share *= 1 - t
+		s.tints[1] = tint{colBlack, t}
+	}
+	s.gloss(0.025, 0.5)
+	s.bump(f, func(q vec) float32 { return 0.0003*valueNoise(q.mul(120)) + 0.00018*weave(q, 0.0026) }, 0.0006)
+}
+
+// paintHand is skin that works: redder knuckles, grease in the lines.
+func paintHand(s *spot, f frame) {
+	mottle := turbulence(s.q.mul(60), 3)
+	s.mix(colSkin, colSkinFlushed, clamp32(0.45+0.6*mottle+0.3*smooth32(0.07, 0.11, s.q.y), 0, 1))
+	s.times(0.92 + 0.1*mottle)
+	if n := turbulence(s.q.mul(85).add(vec{3, 1, 8}), 3); n > 0.10 && s.q.y > 0.02 {
+		t := clamp32(2.2*(n-0.10), 0, 0.5)
+		s.tints[0].share *= 1 - t
+		s.tints[1].share *= 1 - t
+		s.tints[2] = tint{colBlack, t}
+	}
+	s.gloss(0.028, 0.38)
+	s.bump(f, func(q vec) float32 { return 0.0002*valueNoise(q.mul(300)) + 0.0004*valueNoise(q.mul(90)) }, 0.0008)
+}
+
+func paintHair(s *spot, f frame) {
+	t := clamp32(0.25+0.5*turbulence(s.q.mul(160), 2), 0, 1)
+	s.mix(colHair, colHairLight, t)
+	s.gloss(0.045, 0.3)
 }
