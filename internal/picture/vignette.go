@@ -57,8 +57,8 @@ func (v *Vignette) Check() error {
 		return err
 	}
 	switch {
-	case !(math.Abs(v.Stops) <= 8):
-		return fmt.Errorf("stops %v are not within −8 to 8", v.Stops)
+	case !(v.Stops >= -4 && v.Stops <= 8):
+		return fmt.Errorf("stops %v are not within −4 to 8", v.Stops)
 	case math.Abs(v.CentreX) > 4 || math.Abs(v.CentreY) > 4:
 		return fmt.Errorf("centre %v, %v is more than four frames away", v.CentreX, v.CentreY)
 	case !(v.Aspect >= 0.1 && v.Aspect <= 10):

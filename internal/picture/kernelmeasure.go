@@ -1,0 +1,157 @@
+package picture
+
+import (
+	"lampwise/internal/fault"
+)
+
+// latticePoints is how many colours of the signal's cube Compile compares, and
+// neutralPoints how many neutrals.
+const (
+	latticePoints = 1 << 15
+	neutralPoints = 1 << 12
+)
+
+// tally gathers differences between the exact path and the baked form.
+type tally struct {
+	judge judge
+	sum   float64
+	m     Measured
+	exact int
+}
+
+// add takes a colour in. An exactly evaluated one counts without difference.
+func (t *tally) add(want, got [3]float64, exact bool) {
+	t.m.Points++
+	if exact {
+		t.exact++
+		return
+	}
+	de, _ := t.judge.compare(want, got)
+	t.sum += de
+	t.m.MaxDE = max(t.m.MaxDE, de)
+}
+
+func (t *tally) neutral(want, got [3]float64) {
+	want, got = t.judge.limit(want), t.judge.limit(got)
+	for ch := range want {
+		d := want[ch] - got[ch]
+		t.m.Neutral = max(t.m.Neutral, max(d, -d)*codes10)
+	}
+}
+
+func (t *tally) merge(o tally) {
+	t.m.Points += o.m.Points
+	t.exact += o.exact
+	t.sum += o.sum
+	t.m.MaxDE = max(t.m.MaxDE, o.m.MaxDE)
+	t.m.Neutral = max(t.m.Neutral, o.m.Neutral)
+}
+
+func (t *tally) done(over string) Measured {
+	m := t.m
+	m.Over = over
+	if m.Points > 0 {
+		m.MeanDE = t.sum / float64(m.Points)
+		m.Exact = float64(t.exact) / float64(m.Points)
+	}
+	return m
+}
+
+// measureLattice compares the kernel's function of colour with the exact path
+// over the input domain: points spread evenly in three dimensions by the
+// fractional parts of multiples of powers of 1/1.2207… (the real root of
+// x⁴ = x + 1; Roberts 2018, "The unreasonable effectiveness of quasirandom
+// sequences", from memory), which fall nowhere in particular in the cells, and
+// neutrals from the domain's one end to the other.
+func (k *Kernel) measureLattice() Measured {
+	const root = 1.2207440846057596
+	d := k.input.domain
+	rows := make([]tally, 64)
+	eachRow(len(rows), func(i int) {
+		t := &rows[i]
+		t.judge = k.judge
+		for n := i; n < latticePoints; n += len(rows) {
+			var u [3]uint16
+			step := 1.0
+			for ch := range u {
+				step /= root
+				x := 0.5 + float64(n)*step
+				u[ch] = uint16((x - float64(int(x))) * (1 << 16))
+			}
+			k.compare(t, d, u, false)
+		}
+		for n := i; n < neutralPoints; n += len(rows) {
+			u := uint16(n * (1 << 16) / neutralPoints)
+			k.compare(t, d, [3]uint16{u, u, u}, true)
+		}
+	})
+	all := tally{judge: k.judge}
+	for _, t := range rows {
+		all.merge(t)
+	}
+	m := all.done("lattice")
+	if cells, flagged := k.plan.cells(); cells > 0 {
+		m.Exact = float64(flagged) / float64(cells)
+	}
+	return m
+}
+
+func (k *Kernel) compare(t *tally, d domain, u [3]uint16, neutral bool) {
+	got, exact := k.plan.at(u)
+	var want [3]float64
+	value := k.plan.display.value(got)
+	if !exact {
+		want = k.exact(d.value(u))
+		if neutral {
+			t.neutral(want, value)
+		}
+	}
+	t.add(want, value, exact)
+}
+
+// cells counts those of the baked grids.
+func (p *plan) cells() (cells, flagged int) {
+	for _, s := range p.steps {
+		if c, ok := s.(*cube); ok && c.baked {
+			cells += (c.n - 1) * (c.n - 1) * (c.n - 1)
+			flagged += c.flagged
+		}
+	}
+	return cells, flagged
+}
+
+// Measure compares the kernel with the exact path on a frame's own colours,
+// every step-th pixel of every step-th row, before vignette, limiter and
+// dither. Neutral speaks of the pixels whose exact result is neutral.
+func (k *Kernel) Measure(f *Frame, step int) (Measured, error) {
+	if f.Format != k.in {
+		return Measured{}, fault.New(fault.Input, "frame-format", "", "frame %d is %+v, the kernel was made for %+v", f.Index, f.Format, k.in)
+	}
+	if err := f.Check(); err != nil {
+		return Measured{}, err
+	}
+	step = max(1, step)
+	rows := make([]tally, (f.Height+step-1)/step)
+	eachRow(len(rows), func(i int) {
+		t := &rows[i]
+		t.judge = k.judge
+		for x := 0; x < f.Width; x += step {
+			y := k.program.Input.Signal(f.RGB(x, i*step))
+			got, exact := k.colour(y)
+			if exact {
+				t.add(got, got, true)
+				continue
+			}
+			want := k.exact(y)
+			t.add(want, got, false)
+			if lo, hi := min(want[0], want[1], want[2]), max(want[0], want[1], want[2]); hi-lo <= near {
+				t.neutral(want, got)
+			}
+		}
+	})
+	all := tally{judge: k.judge}
+	for _, t := range rows {
+		all.merge(t)
+	}
+	return all.done("frame"), nil
+}

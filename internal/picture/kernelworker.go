@@ -1,0 +1,139 @@
+package picture
+
+// worker does bands of rows of a frame, with memory of its own.
+type worker struct {
+	k       *Kernel
+	a, b    *planes
+	cb, cr  []int16
+	mixed   []int32
+	marks   marks
+	exactly *exactly
+	noise   [3][]int16
+	unity   []uint16 // the gain of a frame without vignette
+	spare   []uint16 // luma codes that belong to another band
+	sums    [3]sums  // rows y−1, y and y+1 of chroma's horizontal filter, in turn
+}
+
+func newWorker(k *Kernel) *worker {
+	n := padded(k.in.Width + 1)
+	cw, _ := k.in.ChromaSize()
+	w := &worker{
+		k: k, a: newPlanes(n), b: newPlanes(n), cb: make([]int16, n), cr: make([]int16, n), mixed: make([]int32, padded(cw+2)),
+		marks: make(marks, n/64), exactly: newExactly(k), unity: make([]uint16, n), spare: make([]uint16, n),
+	}
+	for i := range w.unity {
+		w.unity[i] = 1 << 15
+	}
+	for i := range w.noise {
+		w.noise[i] = make([]int16, n)
+	}
+	ocw, _ := k.out.ChromaSize()
+	for i := range w.sums {
+		w.sums[i] = newSums(padded(ocw))
+	}
+	return w
+}
+
+func (w *worker) run() {
+	k := w.k
+	defer k.wait.Done()
+	exact := 0
+	pixels := 0
+	for {
+		band := int(k.band.Add(1)) - 1
+		if band >= bands(k.in.Height) {
+			break
+		}
+		from := band * bandRows
+		to := min(from+bandRows, k.in.Height)
+		exact += w.rows(from, to)
+		pixels += (to - from) * k.in.Width
+	}
+	k.fast.Add(int64(pixels - exact))
+	k.slow.Add(int64(exact))
+}
+
+// rows does rows from..to−1 of the frame, from even, and the chroma rows that
+// belong to them.
+func (w *worker) rows(from, to int) (exact int) {
+	k := w.k
+	height := k.in.Height
+	_, ch := k.out.ChromaSize()
+	if k.out.Sub != Sub420 {
+		for y := from; y < to; y++ {
+			exact += w.luma(y, 0, true)
+			w.chroma(y, [3]int{0, 0, 0}, [3]int32{tapUnit, 0, 0})
+		}
+		return exact
+	}
+	// The row before the first is needed by the first chroma row where chroma
+	// lies on luma's rows. It belongs to another band: its luma is not written.
+	cosited := k.out.Siting == SiteTopLeft
+	if cosited && from > 0 {
+		w.luma(from-1, 0, false)
+	}
+	for y := from; y < to; y += 2 {
+		exact += w.luma(y, 1, true)
+		after := 1
+		if y+1 < height {
+			exact += w.luma(y+1, 2, true)
+			after = 2
+		}
+		if cy := y / 2; cy < ch {
+			if cosited {
+				before := 0
+				if y == 0 {
+					before = 1
+				}
+				w.chroma(cy, [3]int{before, 1, after}, [3]int32{1, 2, 1})
+			} else {
+				w.chroma(cy, [3]int{1, after, after}, [3]int32{2, 2, 0})
+			}
+		}
+		w.sums[0], w.sums[2] = w.sums[2], w.sums[0]
+	}
+	return exact
+}
+
+// luma does row y up to its luma codes, which are stored if write is set, and
+// leaves its part of the chroma in sums[slot].
+func (w *worker) luma(y, slot int, write bool) (exact int) {
+	k := w.k
+	f := k.from
+	width := k.in.Width
+	codes := f.Y[y*width:][:width]
+	src, dst := w.a, w.b
+	k.input.chroma(w.cb, w.mixed, f.Cb, y)
+	k.input.chroma(w.cr, w.mixed, f.Cr, y)
+	k.input.row(src, codes, w.cb, w.cr, w.marks)
+	for _, s := range k.plan.steps {
+		s.row(dst, src, width, w.marks)
+		src, dst = dst, src
+	}
+	exact = w.exactly.row(src, codes, w.cb, w.cr, w.marks)
+	if width&1 == 1 {
+		src.r[width], src.g[width], src.b[width] = src.r[width-1], src.g[width-1], src.b[width-1]
+	}
+	gain := w.unity
+	if k.gain != nil {
+		stride := padded(width + 1)
+		gain = k.gain[y*stride:][:stride]
+	}
+	out := k.to.Y[y*width:][:width]
+	if !write {
+		out = w.spare[:width]
+	}
+	k.program.Output.noiseRow(w.noise[0][:width], planeY, y, f.Index)
+	k.output.row(out, w.sums[slot], src, gain, w.noise[0])
+	return exact
+}
+
+func (w *worker) chroma(cy int, rows [3]int, weights [3]int32) {
+	k := w.k
+	cw, _ := k.out.ChromaSize()
+	o := k.program.Output
+	o.noiseRow(w.noise[1][:cw], planeCb, cy, k.from.Index)
+	o.noiseRow(w.noise[2][:cw], planeCr, cy, k.from.Index)
+	k.output.chroma(k.to.Cb[cy*cw:][:cw], k.to.Cr[cy*cw:][:cw],
+		[3]sums{w.sums[rows[0]], w.sums[rows[1]], w.sums[rows[2]]}, weights, w.noise[1], w.noise[2])
+}

@@ -1,0 +1,71 @@
+package picture
+
+// perChannel is three functions of one channel each, as a table of every u: an
+// analytic stretch that does not mix channels is evaluated by it without
+// interpolation, and a change of domain too.
+type perChannel struct {
+	in, out domain
+	table   [3]*[1 << 16]uint16
+	// outside says which u have a result outside the output domain. It is set
+	// only where that matters: before a 3-D LUT at part strength, whose result
+	// depends on the input that its grid does not hold.
+	outside [3]*[1 << 16]bool
+}
+
+// newPerChannel samples f, which must treat the channels apart.
+func newPerChannel(in, out domain, f func([3]float64) [3]float64, strict bool) *perChannel {
+	r := &perChannel{in: in, out: out}
+	for ch := range r.table {
+		r.table[ch] = new([1 << 16]uint16)
+		if strict {
+			r.outside[ch] = new([1 << 16]bool)
+		}
+	}
+	eachRow(1<<16, func(i int) {
+		u := uint16(i)
+		v := f(in.value([3]uint16{u, u, u}))
+		code, _ := out.code(v)
+		for ch := range code {
+			r.table[ch][i] = code[ch]
+			if strict {
+				t := out.part(ch, v[ch])
+				r.outside[ch][i] = t < 0 || t > 1
+			}
+		}
+	})
+	// Channels alike share a table, which then stays in the cache.
+	for ch := 1; ch < 3; ch++ {
+		if !strict && *r.table[ch] == *r.table[0] {
+			r.table[ch] = r.table[0]
+		}
+	}
+	return r
+}
+
+func (r *perChannel) row(dst, src *planes, n int, m marks) {
+	look := func(dst, src []uint16, table *[1 << 16]uint16) {
+		dst = dst[:len(src)]
+		for x, u := range src {
+			dst[x] = table[u]
+		}
+	}
+	look(dst.r, src.r[:n], r.table[0])
+	look(dst.g, src.g[:n], r.table[1])
+	look(dst.b, src.b[:n], r.table[2])
+	if r.outside[0] == nil {
+		return
+	}
+	for x := range n {
+		if r.exact([3]uint16{src.r[x], src.g[x], src.b[x]}) {
+			m.set(x)
+		}
+	}
+}
+
+func (r *perChannel) at(u [3]uint16) [3]uint16 {
+	return [3]uint16{r.table[0][u[0]], r.table[1][u[1]], r.table[2][u[2]]}
+}
+
+func (r *perChannel) exact(u [3]uint16) bool {
+	return r.outside[0] != nil && (r.outside[0][u[0]] || r.outside[1][u[1]] || r.outside[2][u[2]])
+}

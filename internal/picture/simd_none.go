@@ -1,0 +1,3 @@
+package picture
+
+const simdAvailable = false
