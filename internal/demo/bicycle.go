@@ -68,3 +68,78 @@ func buildStand(b *builder, m *materialSet, f frame) {
 		b.pipe([]vec{v3(x, 0.105, 0), v3(x, 0.112, s*0.022), v3(x-0.012, 0.125, s*0.020)}, 0.0028, 8, 5)
 	}
 }
+
+// buildBicycle: the one under repair, its back half in the picture, clamped in
+// a stand by its seat post. Its own frame: bottom bracket at the origin, x to
+// the back wheel, y up.
+func buildBicycle(b *builder, m *materialSet) {
+	f := at(0.93, 0.93, -1.20).turn(1, -28)
+	tube := func(mat string, p, q vec, r float64) {
+		b.begin(f, m.get(mat))
+		b.rod(p, q, r, 18)
+	}
+	seat, head := v3(0.152, 0.50, 0), v3(-0.585, 0.46, 0)
+	crown := v3(-0.56, 0.36, 0)
+	axle := v3(0.415, 0.055, 0)
+	const paint = "orange paint"
+	tube(paint, vec{}, seat.mul(1.03), 0.0160)
+	tube(paint, v3(0.140, 0.468, 0), head.add(v3(0.01, -0.012, 0)), 0.0150)
+	tube(paint, vec{}, crown, 0.0180)
+	tube(paint, head.add(v3(-0.008, 0.035, 0)), crown.add(v3(0.008, -0.03, 0)), 0.0195)
+	for _, s := range []float64{-1, 1} {
+		tube(paint, v3(0.02, 0, s*0.025), axle.add(v3(0, 0, s*0.062)), 0.0085)
+		tube(paint, v3(0.140, 0.46, s*0.014), axle.add(v3(0, 0, s*0.062)), 0.0075)
+	}
+	post := seat.unit()
+	tube("aluminium", seat, post.mul(0.665), 0.0136)
+	b.begin(f.shift(0, 0, 0), m.get("leather"))
+	b.nets(saddleField, v3(0.0, 0.62, -0.09), v3(0.36, 0.74, 0.09), 0.0055)
+	b.begin(f, m.get("steel"))
+	for _, s := range []float64{-1, 1} {
+		b.pipe([]vec{v3(0.07, 0.672, s*0.012), v3(0.16, 0.664, s*0.022), v3(0.26, 0.664, s*0.022), v3(0.31, 0.683, s*0.035)}, 0.0035, 8, 5)
+	}
+	buildBackWheel(b, m, f, axle)
+	// The clamp and its pole.
+	b.begin(f, m.get("red paint"))
+	b.box(post.mul(0.585), 0.055, 0.075, 0.06, 0.008)
+	b.begin(f, m.get("grey steel"))
+	b.rod(post.mul(0.585).add(v3(0, 0, -0.02)), v3(0.175, 0.60, -0.26), 0.016, 16)
+	b.rod(v3(0.175, 0.70, -0.26), v3(0.175, -0.93, -0.26), 0.021, 18)
+	// The tail lamp's body under the saddle.
+	b.begin(tailFrame, m.get("black plastic"))
+	b.lathe([][2]float64{{0, -0.030}, {0.020, -0.029}, {0.0265, -0.020}, {0.0275, -0.003}, {0.0255, 0.001}, {0.0230, 0.001}}, 32)
+	b.rod(v3(0, -0.028, 0), tailFrame.inside(f.point(post.mul(0.648))), 0.008, 12)
+}
+
+// tailFrame is where the tail lamp sits; it shines along its y axis, turned
+// toward the camera so that the picture shows it.
+var tailFrame = along(v3(1.135, 1.475, -1.13), v3(0.85, 1.47, 1.4))
+
+func saddleField(p vec) float32 {
+	q := vec{p.x, p.y, abs32(p.z)}
+	d := limb(q, v3(0.05, 0.690, 0), v3(0.20, 0.692, 0), 0.018, 0.026)
+	d = join(d, egg(q, v3(0.285, 0.694, 0.034), v3(0.055, 0.022, 0.045)), 0.03)
+	return max(d, 0.674-p.y)
+}
+
+func buildBackWheel(b *builder, m *materialSet, f frame, axle vec) {
+	w := frame{o: f.point(axle), x: f.x, y: f.z}
+	w.z = w.x.cross(w.y)
+	tyre(b, m, w, 0.325, 0.0165)
+	b.begin(w, m.get("rim"))
+	b.lathe([][2]float64{{0.292, -0.009}, {0.313, -0.011}, {0.313, 0.011}, {0.292, 0.009}, {0.290, 0}, {0.292, -0.009}}, 110)
+	b.begin(w, m.get("spoke"))
+	for i := range 28 {
+		side := float64(1 - 2*(i%2))
+		lead := float64(1 - 2*((i/2)%2))
+		ring := 2 * math.Pi * float64(i) / 28
+		hub := ring + lead*0.92
+		b.rod(v3(0.024*math.Cos(hub), side*0.03, 0.024*math.Sin(hub)), v3(0.292*math.Cos(ring), side*0.003, 0.292*math.Sin(ring)), 0.0011, 5)
+	}
+	b.begin(w, m.get("steel"))
+	for i := range 7 { // the cassette
+		r := 0.060 - 0.0062*float64(i)
+		b.lathe([][2]float64{{r * 0.6, 0.030 + 0.004*float64(i)}, {r, 0.030 + 0.004*float64(i)}, {r, 0.032 + 0.004*float64(i)}, {r * 0.6, 0.032 + 0.004*float64(i)}}, 40)
+	}
+	b.rod(v3(0, -0.065, 0), v3(0, 0.068, 0), 0.007, 12)
+}

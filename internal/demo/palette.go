@@ -36,6 +36,8 @@ const (
 	colTeal
 	colCardboard
 	colPaper
+	colSteelPaint
+	colRag
 	colGrey18
 	colChart // the first of 24
 	colCount = colChart + 24
@@ -46,8 +48,8 @@ const (
 var painted = map[int][3]float64{
 	colPlaster:      {0.52, 0.51, 0.48},
 	colPlasterWarm:  {0.44, 0.41, 0.36},
-	colPegboard:     {0.38, 0.27, 0.17},
-	colPegboardDark: {0.25, 0.165, 0.095},
+	colPegboard:     {0.165, 0.185, 0.185},
+	colPegboardDark: {0.115, 0.130, 0.135},
 	colConcrete:     {0.22, 0.215, 0.20},
 	colPine:         {0.50, 0.33, 0.17},
 	colPineDark:     {0.27, 0.15, 0.065},
@@ -70,6 +72,8 @@ var painted = map[int][3]float64{
 	colGreen:        {0.06, 0.20, 0.08},
 	colBlue:         {0.03, 0.10, 0.33},
 	colTeal:         {0.04, 0.24, 0.26},
+	colSteelPaint:   {0.17, 0.18, 0.19},
+	colRag:          {0.45, 0.10, 0.07},
 	colCardboard:    {0.38, 0.26, 0.15},
 	colPaper:        {0.74, 0.73, 0.68},
 }

@@ -1,7 +1,5 @@
 package demo
 
-import "math"
-
 // Where things are (metres). The camera looks along −z; the mechanic stands
 // behind the bench with the wheel on it, the pegboard is on the wall behind.
 const (
@@ -36,12 +34,12 @@ func exampleLamps() []Lamp {
 	return []Lamp{
 		{
 			Name: "key", Level: 0.5, Kelvin: 5500, Duv: 0.002, spectra: one(whiteLED(whitePoint(5500, 0.002))),
-			face: emitter{shape: shapeSphere, frame: at(-1.22, 2.0, 1.02), halfX: 0.325, radiance: 1500},
+			face: emitter{shape: shapeSphere, frame: at(-1.22, 2.0, 1.02), halfX: 0.325, radiance: 2600},
 			rise: 0.10, fall: 0.06, warm: 0.015, warmFor: 2.5,
 		},
 		{
 			Name: "fill", Level: 0.6, Kelvin: 4900, Duv: -0.001, spectra: one(whiteLED(whitePoint(4900, -0.001))),
-			face: emitter{shape: shapeRect, frame: fillCard, halfX: 0.5, halfZ: 0.35, radiance: 120, hot: 1.8},
+			face: emitter{shape: shapeRect, frame: fillCard, halfX: 0.5, halfZ: 0.35, radiance: 150, hot: 1.8},
 			rise: 0.03, fall: 0.03, warm: 0.008, warmFor: 3,
 		},
 		{
@@ -51,20 +49,23 @@ func exampleLamps() []Lamp {
 		},
 		{
 			Name: "tube", Level: 0.8, Kelvin: 4300, Duv: 0.012, spectra: one(tubeLight(whitePoint(4300, 0.012))),
-			face: emitter{shape: shapeTube, frame: at(-0.35, 2.16, -1.52), halfX: 0.58, halfZ: 0.013, radiance: 5200},
+			face: emitter{shape: shapeTube, frame: at(tubeX, 2.158, -1.62), halfX: 0.58, halfZ: 0.013, radiance: 5200},
 			rise: 0.04, fall: 0.02, warm: -0.02, warmFor: 4,
 		},
 		{
 			Name: "tail", Level: 1, spectra: one(whitened(peak(632, 9))),
-			face: emitter{shape: shapeDisc, frame: along(v3(1.02, 1.22, -1.2), v3(0.2, 1.3, 2.0)), halfX: 0.022, radiance: 700},
+			face: emitter{shape: shapeDisc, frame: tailFrame, halfX: 0.022, radiance: 700},
 			rise: 0.01, fall: 0.01, warm: 0.01, warmFor: 2,
 		},
 		{
 			Name: "daylight", Level: 1, Kelvin: 6900, Ambient: true, spectra: one(daylightSpectrum(6900)),
-			face: emitter{shape: shapeRect, frame: along(v3(wallRight-0.005, 1.05, -0.55), v3(0, 1.05, -0.55)), halfX: 0.45, halfZ: 1.0, radiance: 9},
+			face: emitter{shape: shapeRect, frame: doorway, halfX: (doorFront - doorBack) / 2, halfZ: 1.0, radiance: 9},
 		},
 	}
 }
+
+// doorway is the opening's middle; it faces into the room.
+var doorway = frame{o: v3(wallRight-0.005, 1.05, (doorBack+doorFront)/2), y: vec{-1, 0, 0}, x: vec{0, 0, 1}, z: vec{0, 1, 0}}
 
 // buildScene puts the room, its things and the mechanic together.
 func buildScene(lamps []Lamp, detail float64) (*builder, []material) {
@@ -115,5 +116,3 @@ func (m *materialSet) get(name string) int {
 	}
 	return i
 }
-
-var _ = math.Pi

@@ -1,5 +1,7 @@
 package demo
 
+import "math"
+
 // surfaces lists what things are made of.
 func surfaces() []material {
 	plain := func(name string, c int, f0, rough float32) material {
@@ -19,7 +21,19 @@ func surfaces() []material {
 		{"plaster", paintPlaster},
 		{"pegboard", paintPegboard},
 		{"concrete", paintConcrete},
+		{"blocks", paintBlocks},
 		{"pine", paintPine},
+		{"bench", paintBench},
+		{"tyre", paintTyre},
+		plain("red plastic", colRed, 0.04, 0.22),
+		plain("blue plastic", colBlue, 0.04, 0.25),
+		plain("white paint", colPaper, 0.04, 0.3),
+		plain("enamel", colPaper, 0.05, 0.06),
+		plain("coffee", colLeather, 0.03, 0.04),
+		plain("grey steel", colSteelPaint, 0.04, 0.28),
+		plain("vice paint", colTeal, 0.045, 0.24),
+		plain("orange paint", colOrange, 0.05, 0.05),
+		plain("rag", colRag, 0, 0),
 		{"skin", paintSkin},
 		{"cotton", paintCotton},
 		metal("steel", colSteel, 0.2),
@@ -84,6 +98,59 @@ func paintPegboard(s *spot, f frame) {
 func paintConcrete(s *spot, f frame) {
 	s.paint(colConcrete, 1+0.45*turbulence(s.p.mul(5), 4))
 	s.gloss(0.03, 0.5)
+}
+
+// paintBlocks is painted blockwork: joints pressed in, the paint uneven.
+func paintBlocks(s *spot, f frame) {
+	p := s.p
+	t := clamp32(0.45+0.8*turbulence(p.mul(1.1), 3), 0, 1)
+	s.mix(colPlaster, colPlasterWarm, t)
+	k := 0.92 + 0.14*turbulence(p.mul(7), 3)
+	// Grime toward the floor and a water stain.
+	k *= 1 - 0.25*smooth32(1.0, 0.2, p.y+0.25*valueNoise(p.mul(2.5)))
+	s.times(k)
+	height := func(q vec) float32 {
+		row := floor32(q.y / 0.2)
+		x := q.x/0.4 + 0.5*(row-2*floor32(row/2))
+		dx := abs32(x-floor32(x)-0.5)*0.4 - 0.2
+		dy := abs32(q.y/0.2-row-0.5)*0.2 - 0.1
+		joint := max(dx, dy) // 0 in the joint's middle, below 0 inside the block
+		return 0.004*smooth32(0, -0.009, joint) + 0.0007*turbulence(q.mul(60), 2)
+	}
+	s.bump(f, height, 0.002)
+	s.gloss(0.03, 0.5)
+}
+
+// paintBench is a work bench's top: pine, worn, cut and stained.
+func paintBench(s *spot, f frame) {
+	paintPine(s, f)
+	p := s.p
+	n := turbulence(vec{p.x * 5, 1, p.z * 7}, 4)
+	if n > 0.05 {
+		t := clamp32(1.5*(n-0.05), 0, 0.45)
+		for i := range s.tints {
+			s.tints[i].share *= 1 - t
+		}
+		s.tints[2] = tint{colBlack, t}
+	}
+	// Cuts along and across.
+	c := valueNoise(vec{p.x*14 + p.z*130, 3, p.z*9 - p.x*45})
+	if c > 0.80 {
+		s.times(0.72)
+	}
+	s.rough = 0.34 + 0.12*turbulence(p.mul(30), 2)
+	s.bump(f, func(q vec) float32 { return 0.0005 * valueNoise(vec{q.x * 18, q.y * 60, q.z * 150}) }, 0.0015)
+}
+
+// paintTyre is rubber with tread blocks across the ring.
+func paintTyre(s *spot, f frame) {
+	s.paint(colRubber, 1+0.4*turbulence(s.q.mul(30), 2))
+	s.gloss(0.04, 0.42)
+	a := float32(math.Atan2(float64(s.q.z), float64(s.q.x)))
+	r := sqrt32(s.q.x*s.q.x + s.q.z*s.q.z)
+	if w := sin32(a*130 + 900*abs32(s.q.y)); w > 0.2 && r > 0.1 {
+		s.times(0.55)
+	}
 }
 
 func paintPine(s *spot, f frame) {
