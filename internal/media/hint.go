@@ -24,7 +24,7 @@ var hintKey = regexp.MustCompile(`(?i)(gamma|transfer|eotf|oetf|\bcurve|tone.?cu
 
 // A value with a word that is "log" with a few letters or figures before or
 // after it, or one of the standard's curve names.
-var hintValue = regexp.MustCompile(`(?i)(^|[^a-z0-9])([a-z]{0,3}[-_ ]?log[-_ ]?([a-z]{1,2})?[0-9]{0,3}|gamma|hlg|pq|st[-_ ]?2084|hybrid[-_ ]log.gamma|cine[a-z]*|flat)([^a-z0-9]|$)`)
+var hintValue = regexp.MustCompile(`(?i)(^|[^a-z0-9])([a-z]{0,3}[-_]?log[-_ ]?([a-z]{1,2})?[0-9]{0,3}|gamma|hlg|pq|st[-_ ]?2084|hybrid[-_ ]log.gamma|cine[a-z]*|flat)([^a-z0-9]|$)`)
 
 // Words that have "log" in them and mean something else.
 var notHint = regexp.MustCompile(`(?i)^(blog|dialog|catalog|analog|syslog|prolog|logo|login|logs|changelog)$`)
