@@ -97,6 +97,9 @@ func (p *Path) buildDecode() error {
 		copied.Levels = colour.Levels(d.Levels)
 	}
 	p.Curve = &copied
+	if hint, err := colour.CurveByID(p.Clip.CurveHint); err == nil && hint.ID != curve.ID {
+		p.Notes = append(p.Notes, fmt.Sprintf("the clip's metadata speaks of %s; decode.curve says %s and is used", hint.ID, curve.ID))
+	}
 	gamut := d.Gamut
 	if gamut == "" {
 		gamut = "bt709"

@@ -60,8 +60,11 @@ func (g *Grade) check(bad faulter) error {
 		key    string
 		points [][2]float64
 	}{
-		{"curve.master", g.Curve.Master}, {"curve.red", g.Curve.Red},
-		{"curve.green", g.Curve.Green}, {"curve.blue", g.Curve.Blue}, {"curve.foot", g.Curve.Foot},
+		{"curve.master", g.Curve.Master},
+		{"curve.red", g.Curve.Red},
+		{"curve.green", g.Curve.Green},
+		{"curve.blue", g.Curve.Blue},
+		{"curve.foot", g.Curve.Foot},
 	} {
 		for i := 1; i < len(l.points); i++ {
 			for axis, what := range []string{"from", "to"} {

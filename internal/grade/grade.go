@@ -83,12 +83,12 @@ type Push struct {
 // Split tints three ranges of the log signal.
 type Split struct {
 	Off     bool       `toml:"off" json:"off"`
-	Centres [3]float64 `toml:"centres" json:"centres" unit:"stops from grey" range:"-10..10" about:"centres of shadow, middle, high in stops from grey"`
+	Centres [3]float64 `toml:"centres" json:"centres" unit:"stops from grey" range:"-10..10" about:"centres of shadow, middle, high"`
 	Shadow  Push       `toml:"shadow" json:"shadow" inline:"yes"`
 	Middle  Push       `toml:"middle" json:"middle" inline:"yes"`
 	High    Push       `toml:"high" json:"high" inline:"yes"`
 	Counter string     `toml:"counter" json:"counter" oneof:"none,shadow,middle,high" about:"the range solved such that the picture's mean chroma stays where it was; its own numbers are ignored"`
-	Spread  [2]float64 `toml:"spread" json:"spread" unit:"stops" range:"-10..10" about:"the picture's light for the counter-push: centre and width in stops from grey"`
+	Spread  [2]float64 `toml:"spread" json:"spread" unit:"stops" range:"-10..10" about:"the picture's light for the counter-push: centre, from grey, and width"`
 }
 
 // Curve is the tone curve in log.
@@ -98,7 +98,7 @@ type Curve struct {
 	Red    [][2]float64 `toml:"red" json:"red" unit:"stops from grey" range:"-16..16"`
 	Green  [][2]float64 `toml:"green" json:"green" unit:"stops from grey" range:"-16..16"`
 	Blue   [][2]float64 `toml:"blue" json:"blue" unit:"stops from grey" range:"-16..16"`
-	Foot   [][2]float64 `toml:"foot" json:"foot" unit:"10-bit code" range:"-64..1087" about:"the toe, as pairs [10-bit code, 10-bit code]; empty = zero light keeps its code"`
+	Foot   [][2]float64 `toml:"foot" json:"foot" unit:"10-bit code" range:"-64..1087" about:"the toe, as pairs [code, code]; empty = zero light keeps its code"`
 }
 
 // CDL is an ASC Color Decision List, inline or from a file.
@@ -123,8 +123,8 @@ type Saturation struct {
 type Convert struct {
 	Off    bool    `toml:"off" json:"off"`
 	By     string  `toml:"by" json:"by" oneof:"tone,lut" about:"tone = ours; lut = your conversion LUT"`
-	Slope  float64 `toml:"slope" json:"slope" unit:"screen stops per scene stop" range:"0.6..1.8" about:"tone: contrast at grey, screen stops per scene stop"`
-	Toe    float64 `toml:"toe" json:"toe" unit:"stops from grey" range:"-12..-3" about:"tone: where shadows bend to black, stops from grey"`
+	Slope  float64 `toml:"slope" json:"slope" unit:"screen stops per scene stop" range:"0.6..1.8" about:"tone: contrast at grey"`
+	Toe    float64 `toml:"toe" json:"toe" unit:"stops from grey" range:"-12..-3" about:"tone: where shadows bend to black"`
 	Peak   float64 `toml:"peak" json:"peak" unit:"signal" range:"0.7..1" about:"tone: signal at the recording's clip"`
 	Apply  string  `toml:"apply" json:"apply" oneof:"norm,channels" about:"tone: on the colour's largest channel, so that hue stays, or on each channel"`
 	LUT    string  `toml:"lut" json:"lut" about:"lut: file"`
@@ -142,11 +142,11 @@ type Look struct {
 // Vignette darkens toward the frame's edge.
 type Vignette struct {
 	Off      bool       `toml:"off" json:"off"`
-	Stops    float64    `toml:"stops" json:"stops" unit:"stops" range:"-4..4" about:"darkening at the outside, stops"`
+	Stops    float64    `toml:"stops" json:"stops" unit:"stops" range:"-4..4" about:"darkening at the outside"`
 	Centre   [2]float64 `toml:"centre" json:"centre" unit:"part of width, height" range:"-1..2" about:"0.5, 0.5 = the frame's middle"`
 	Aspect   float64    `toml:"aspect" json:"aspect" range:"0.1..10" about:"width over height of the ellipse; 1 = a circle"`
-	Inner    float64    `toml:"inner" json:"inner" unit:"half diagonals" range:"0..2" about:"radius with no darkening, in half diagonals"`
-	Softness float64    `toml:"softness" json:"softness" unit:"half diagonals" range:"0.1..4" about:"width of the fall-off, in half diagonals; never hard"`
+	Inner    float64    `toml:"inner" json:"inner" unit:"half diagonals" range:"0..2" about:"radius with no darkening"`
+	Softness float64    `toml:"softness" json:"softness" unit:"half diagonals" range:"0.1..4" about:"width of the fall-off; never hard"`
 }
 
 // Encode says what the finished file holds.
@@ -265,7 +265,7 @@ func Starting(curveID string) *Grade {
 	g.Split.High = Push{Mired: 10}
 	g.Split.Counter = "shadow"
 	g.Curve.Master = [][2]float64{{-4, -4.3}, {-2, -2.1}, {0, 0}, {2, 2.05}, {4, 3.9}}
-	g.Saturation.Amount = 1.05
+	g.Saturation.Amount = 1.1
 	g.Look = Look{LUT: LookFile, Strength: LookStrength}
 	g.Vignette.Stops = 0.5
 	return g

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"lampwise/internal/colour"
 	"lampwise/internal/fault"
 )
 
@@ -201,6 +202,9 @@ func FuzzGradeFile(f *testing.F) {
 	f.Add([]byte(head))
 	f.Add(Starting("log-420").Bytes())
 	f.Add(everything().Bytes())
+	own := everything()
+	own.Convert.By, own.Decode.Levels, own.Curve.Foot = "tone", "data", nil
+	f.Add(own.Bytes())
 	f.Add([]byte("schema = 1\nsplit = { shadow = { mired = 1 } }\ndecode.curve = 'log-420'\n"))
 	f.Add([]byte(head + "[[exposure]]\n"))
 	f.Add([]byte("a" + strings.Repeat(".a", 100) + " = 1\n"))
@@ -221,6 +225,22 @@ func FuzzGradeFile(f *testing.F) {
 		back.notes, g.notes = nil, nil
 		if !reflect.DeepEqual(normal(g), normal(back)) {
 			t.Fatalf("changed on the way:\n%+v\n%+v", g, back)
+		}
+		// What was read can be built, or a fault says why not; and what was
+		// built computes.
+		p, err := Build(g, Clip{}, looks)
+		if err != nil {
+			if _, ok := fault.As(err); !ok {
+				t.Fatalf("not a fault: %v", err)
+			}
+			return
+		}
+		for _, y := range [][3]float64{{}, {0.41, 0.41, 0.41}, {1, 0, 0.5}, {-3, 4, 0.1}} {
+			for _, st := range Stages() {
+				if v := p.After(st, y); !colour.Finite(v) {
+					t.Fatalf("after %s: %v from %v", st, v, y)
+				}
+			}
 		}
 	})
 }

@@ -31,7 +31,7 @@ func luma(v [3]float64) float64 {
 // Clip is what a path must know of the clip it is for.
 type Clip struct {
 	Format    picture.Format
-	CurveHint string  // the curve the metadata speaks of, if any; told, not used
+	CurveHint string  // id of the curve the metadata speaks of, if any; a note tells when decode.curve differs
 	ClipCode  float64 // the recording's own clip, measured, as curve signal y; 0 = unknown: the curve's end is taken as an upper bound
 }
 

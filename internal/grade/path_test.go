@@ -124,12 +124,14 @@ func TestStagesThatAreOffLeaveNoOp(t *testing.T) {
 			cdl := identityCDL()
 			cdl.Slope[0] = 1.1
 			g.Saturation.CDL = &cdl
-		}, "curves matrix curves shift curves cdl matrix" + ours + " lut3d"},
-		"starting": {func(*Grade) {}, "range shift curves matrix" + ours + " lut3d"},
-		"no split": {func(g *Grade) { g.Split.Off = true }, "range curves matrix" + ours + " lut3d"},
-		"no curve": {func(g *Grade) { g.Curve.Off = true }, "range shift matrix" + ours + " lut3d"},
-		"no look, saturation 1": {func(g *Grade) { g.Look.Off, g.Saturation.Amount = true, 1 },
-			"range shift curves" + ours},
+		}, "curves matrix curves shift curves cdl matrix" + ours + " range lut3d"},
+		"starting": {func(*Grade) {}, "range shift curves matrix" + ours + " range lut3d"},
+		"no split": {func(g *Grade) { g.Split.Off = true }, "range curves matrix" + ours + " range lut3d"},
+		"no curve": {func(g *Grade) { g.Curve.Off = true }, "range shift matrix" + ours + " range lut3d"},
+		"no look, saturation 1": {
+			func(g *Grade) { g.Look.Off, g.Saturation.Amount = true, 1 },
+			"range shift curves" + ours,
+		},
 		"nothing but decode": {func(g *Grade) {
 			for _, s := range Stages()[1:] {
 				g.SetOff(s, true)
@@ -230,6 +232,7 @@ func TestStagesRunInOrder(t *testing.T) {
 	if d := furthest(p.After(StageConvert, y), screen); d > 1e-12 {
 		t.Errorf("convert: %g", d)
 	}
+	screen = hold3(screen, 0, 1)
 	lut := AmberDusk().Apply(screen)
 	for i := range screen {
 		screen[i] += LookStrength * (lut[i] - screen[i])

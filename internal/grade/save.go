@@ -125,19 +125,17 @@ func (w writer) comments(key string) {
 	}
 }
 
-// sideNote is what a setting's tags say: what it is, its unit, its range.
+// sideNote is what a setting's tags say: what it is, what it can be, its unit.
 func sideNote(f reflect.StructField) string {
 	var parts []string
-	for _, tag := range []string{"about", "unit"} {
-		if s := f.Tag.Get(tag); s != "" {
-			parts = append(parts, s)
-		}
-	}
-	if s := f.Tag.Get("range"); s != "" && len(s) < 12 {
+	if s := f.Tag.Get("about"); s != "" {
 		parts = append(parts, s)
 	}
 	if s := f.Tag.Get("oneof"); s != "" {
 		parts = append(parts, strings.ReplaceAll(s, ",", " | "))
+	}
+	if s := f.Tag.Get("range"); s != "" {
+		parts = append(parts, strings.TrimSpace(s+" "+f.Tag.Get("unit")))
 	}
 	return strings.Join(parts, "; ")
 }
