@@ -20,7 +20,7 @@ func (a *app) lutCommand() *cobra.Command {
 		Args:    exactly(0, "bake or inspect"),
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(a.lutBakeCommand())
+	cmd.AddCommand(a.lutBakeCommand(), a.lutInspectCommand())
 	return cmd
 }
 

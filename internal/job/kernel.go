@@ -4,18 +4,24 @@ import (
 	"lampwise/internal/picture"
 )
 
-// Kernel compiles the work's program for its clip's frames.
-func (w *Work) Kernel(threads int) (executor, error) {
-	return &plainExecutor{w}, nil
+// executor carries a program out on frames.
+type executor interface {
+	Run(in, out *picture.Frame) error
+	// Evaluated counts the pixels done, and those of them that were evaluated exactly.
+	Evaluated() (pixels, exact int64)
+	SIMD() bool
 }
 
-// plainExecutor runs the reference.
-type plainExecutor struct{ w *Work }
+// Kernel compiles the work's program for its clip's frames and fills in the
+// program's measured error. workers 0 stands for all processors.
+func (w *Work) Kernel(workers int) (executor, error) {
+	return picture.Compile(w.Program, w.Path.Exact, w.Format, picture.KernelOptions{Workers: workers})
+}
 
-func (p *plainExecutor) Run(in, out *picture.Frame) {
-	if err := p.w.Program.RunPlain(in, out); err != nil {
-		panic(err) // formats were checked when the work was opened
+// kernelName says in a word which arithmetic runs.
+func kernelName(k executor) string {
+	if k.SIMD() {
+		return "simd"
 	}
+	return "portable"
 }
-
-func (p *plainExecutor) Name() string { return "plain" }

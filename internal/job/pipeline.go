@@ -26,7 +26,7 @@ const queueDepth = 2
 // at the same time. Frames are reused, so that memory does not grow with the
 // clip's length; a full queue holds the stage before it back. It returns the
 // number of frames written and the first error of any stage.
-func pump(ctx context.Context, source frameSource, in, out picture.Format, work func(in, out *picture.Frame), sink frameSink, done func(frames int64)) (int64, error) {
+func pump(ctx context.Context, source frameSource, in, out picture.Format, work func(in, out *picture.Frame) error, sink frameSink, done func(frames int64)) (int64, error) {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 
@@ -63,7 +63,10 @@ func pump(ctx context.Context, source frameSource, in, out picture.Format, work 
 				return
 			}
 			o.Index, o.Time = f.Index, f.Time
-			work(f, o)
+			if err := work(f, o); err != nil {
+				cancel(err)
+				return
+			}
 			freeIn <- f
 			if !give(ctx, graded, o) {
 				return

@@ -46,7 +46,10 @@ func (c *counter) Write(f *picture.Frame) error {
 
 var errFull, errCut = errors.New("disk full"), errors.New("cut off")
 
-func double(in, out *picture.Frame) { out.Y[0] = 2 * in.Y[0] }
+func double(in, out *picture.Frame) error {
+	out.Y[0] = 2 * in.Y[0]
+	return nil
+}
 
 func TestPumpKeepsOrderAndCount(t *testing.T) {
 	c := &counter{n: 100, err: io.EOF}

@@ -42,6 +42,7 @@ type Rendered struct {
 	Rate        float64           `json:"frames_per_second"`
 	Bytes       int64             `json:"bytes"`
 	KernelShare float64           `json:"kernel_share"` // part of the time in which the kernel was at work
+	ExactShare  float64           `json:"exact_share"`  // part of the pixels that were evaluated exactly, off the tables
 	Error       *picture.Measured `json:"error"`        // the fast arithmetic against the exact path
 	Kernel      string            `json:"kernel"`       // which one ran: portable, avx2, …
 	Estimate    *Estimate         `json:"estimate,omitempty"`
@@ -69,7 +70,7 @@ func Render(ctx context.Context, r RenderRequest, report Progress) (*Rendered, e
 	if err != nil {
 		return nil, err
 	}
-	done := &Rendered{File: r.Out, Notes: w.Notes, Error: w.Program.Error, Kernel: kernel.Name()}
+	done := &Rendered{File: r.Out, Notes: w.Notes, Error: w.Program.Error, Kernel: kernelName(kernel)}
 	if done.Notes == nil {
 		done.Notes = []string{}
 	}
@@ -87,6 +88,9 @@ func Render(ctx context.Context, r RenderRequest, report Progress) (*Rendered, e
 		return nil, err
 	}
 	done.Frames, done.KernelShare = run.frames, run.busy.Seconds()/run.wall.Seconds()
+	if pixels, exact := kernel.Evaluated(); pixels > 0 {
+		done.ExactShare = float64(exact) / float64(pixels)
+	}
 	done.Notes = append(done.Notes, run.warnings...)
 	done.Seconds = time.Since(began).Seconds()
 	done.Rate = float64(run.frames) / run.wall.Seconds()
@@ -126,12 +130,6 @@ func settingsNote(o media.WriteOptions, gradeSum string) string {
 	return fmt.Sprintf("lampwise codec=%s quality=%g bitrate=%d speed=%s grade=%s", o.Codec, o.Quality, o.BitRate, o.Speed, gradeSum)
 }
 
-// executor is what carries a program out on frames.
-type executor interface {
-	Run(in, out *picture.Frame)
-	Name() string
-}
-
 // runFigures says how one run through the pipeline went.
 type runFigures struct {
 	frames   int64
@@ -154,10 +152,10 @@ func (w *Work) run(ctx context.Context, kernel executor, from media.ReadOptions,
 	}
 	defer writer.Abort()
 	began := time.Now()
-	work := func(in, out *picture.Frame) {
+	work := func(in, out *picture.Frame) error {
 		t := time.Now()
-		kernel.Run(in, out)
-		figures.busy += time.Since(t)
+		defer func() { figures.busy += time.Since(t) }()
+		return kernel.Run(in, out)
 	}
 	figures.frames, err = pump(ctx, reader, w.Format, to.Format, work, writer, p.at)
 	if err != nil {

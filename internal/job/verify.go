@@ -346,7 +346,9 @@ func (s *stretch) read(ctx context.Context, info *media.Info, o media.WriteOptio
 		f.Index = s.start + i
 		s.fast[i] = picture.NewFrame(format)
 		s.fast[i].Index, s.fast[i].Time = f.Index, f.Time
-		s.kernel.Run(f, s.fast[i])
+		if err := s.kernel.Run(f, s.fast[i]); err != nil {
+			return err
+		}
 	}
 	errs := make([]error, len(s.source))
 	parallel(len(s.source), func(i int) {

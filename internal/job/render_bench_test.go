@@ -1,0 +1,74 @@
+package job
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"testing"
+	"time"
+
+	"lampwise/internal/grade"
+)
+
+// BenchmarkRender sets a whole render beside ffmpeg's transcode of the same
+// clip without a grade, taking turns in one run, with the same encoder, speed,
+// quality and sampling, and the same allocator settings. The ratio is the
+// figure that holds on any machine: 1 means that grading is free.
+//
+// LAMPWISE_BENCH_HEIGHT chooses the frame's height (2160 unless set).
+func BenchmarkRender(b *testing.B) {
+	if _, err := exec.LookPath("ffmpeg"); err != nil {
+		b.Skip("ffmpeg is not installed")
+	}
+	height := 2160
+	if s := os.Getenv("LAMPWISE_BENCH_HEIGHT"); s != "" {
+		var err error
+		if height, err = strconv.Atoi(s); err != nil {
+			b.Fatal(err)
+		}
+	}
+	dir := b.TempDir()
+	clip := filepath.Join(dir, "clip.mkv")
+	size := strconv.Itoa(height*16/9) + "x" + strconv.Itoa(height)
+	tool(b, "-f", "lavfi", "-i", "testsrc2=s="+size+":r=25:d=2", "-vf", "lutyuv=y=val*0.5+60,noise=alls=4:allf=t,format=yuv422p10le",
+		"-c:v", "libx264", "-preset", "ultrafast", "-crf", "12", "-profile:v", "high422",
+		"-color_range", "tv", "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", clip)
+	gradeFile := filepath.Join(dir, "g.toml")
+	if err := writeLook(filepath.Join(dir, grade.LookFile)); err != nil {
+		b.Fatal(err)
+	}
+	g := grade.Starting("log-420")
+	g.Encode.Bits, g.Encode.Sub = 8, "4:2:0"
+	if err := g.Save(gradeFile); err != nil {
+		b.Fatal(err)
+	}
+	var ours, theirs, share float64
+	for b.Loop() {
+		runtime.GC()
+		r, err := Render(context.Background(), RenderRequest{Clip: clip, Grade: gradeFile, Out: filepath.Join(dir, "graded.mp4"), Overwrite: true}, nil)
+		if err != nil {
+			b.Fatal(err)
+		}
+		ours, share = max(ours, r.Rate), max(share, r.KernelShare)
+		began := time.Now()
+		tool(b, "-i", clip, "-c:v", "libx264", "-preset", "veryfast", "-crf", "18", "-pix_fmt", "yuv420p", filepath.Join(dir, "plain.mp4"))
+		theirs = max(theirs, float64(r.Frames)/time.Since(began).Seconds())
+	}
+	b.ReportMetric(ours, "render-frames/s")
+	b.ReportMetric(theirs, "transcode-frames/s")
+	b.ReportMetric(ours/theirs, "render/transcode")
+	b.ReportMetric(share, "kernel-share")
+}
+
+// tool runs ffmpeg with the allocator settings that lampwise gives its own children.
+func tool(b *testing.B, args ...string) {
+	b.Helper()
+	cmd := exec.Command("ffmpeg", append([]string{"-v", "error", "-y"}, args...)...)
+	cmd.Env = append(os.Environ(), "MALLOC_MMAP_MAX_=0", "MALLOC_ARENA_MAX=1", "MALLOC_TRIM_THRESHOLD_=4294967296", "MALLOC_TOP_PAD_=67108864")
+	if out, err := cmd.CombinedOutput(); err != nil {
+		b.Fatalf("ffmpeg: %v\n%s", err, out)
+	}
+}
