@@ -112,6 +112,9 @@ func (p *Path) buildDecode() error {
 	if p.Gamut, err = colour.GamutByID(gamut); err != nil {
 		return err
 	}
+	if p.Clip.ClipCode == 0 && d.Clip != 0 {
+		p.Clip.ClipCode = signal10(p.Curve, d.Clip)
+	}
 	if y := p.Clip.ClipCode; y != 0 && !(y > p.Curve.Encode(colour.Grey) && y <= SignalHi) {
 		return fault.New(fault.Input, "clip-code", "Measure the clip again from a frame with a blown highlight.",
 			"the recording's clip was measured at signal %.3f, which isn't above grey", y)

@@ -33,6 +33,7 @@ type Decode struct {
 	Levels string       `toml:"levels" json:"levels" oneof:"auto,data,video" about:"what the curve's y is: auto = as published; data = code/1023; video = (code-64)/876"`
 	Range  string       `toml:"range" json:"range" oneof:"auto,narrow,full" about:"auto = the clip's tag"`
 	Matrix string       `toml:"matrix" json:"matrix" oneof:"auto,bt709,bt601,bt2020ncl" about:"auto = the clip's tag"`
+	Clip   float64      `toml:"clip" json:"clip" range:"0..1087" unit:"10-bit code" about:"where the recording itself clips, measured (grade new --clip); 0 = unknown, the curve's end is taken"`
 	Params *CurveParams `toml:"params,omitempty" json:"params,omitempty" about:"a curve of your own (Common LUT Format, cameraLinToLog)"`
 }
 
@@ -268,5 +269,6 @@ func Starting(curveID string) *Grade {
 	g.Saturation.Amount = 1.1
 	g.Look = Look{LUT: LookFile, Strength: LookStrength}
 	g.Vignette.Stops = 0.5
+	g.Encode.Bits, g.Encode.Sub = 8, "4:2:0" // what every browser plays; the dither carries the rest
 	return g
 }

@@ -4,12 +4,15 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/fault"
+	"lampwise/internal/gauge"
 	"lampwise/internal/grade"
 	"lampwise/internal/media"
 	"lampwise/internal/picture/lutfile"
@@ -52,6 +55,13 @@ func MakeGrade(ctx context.Context, store Aliases, r NewGrade) (*MadeGrade, erro
 		return nil, err
 	}
 	g := grade.Starting(made.Curve)
+	if info != nil {
+		note, err := measureClip(ctx, info, g)
+		if err != nil {
+			return nil, err
+		}
+		made.Notes = append(made.Notes, note)
+	}
 	if !r.Overwrite {
 		if err := absent(r.File); err != nil {
 			return nil, err
@@ -68,6 +78,32 @@ func MakeGrade(ctx context.Context, store Aliases, r NewGrade) (*MadeGrade, erro
 		return nil, err
 	}
 	return made, nil
+}
+
+// clipSamples is how many frames, spread over the clip, are looked at for the
+// code at which the recording clips.
+const clipSamples = 12
+
+// measureClip writes the recording's own clip into the grade, if a highlight
+// in the clip is blown, and says what it found.
+func measureClip(ctx context.Context, info *media.Info, g *grade.Grade) (string, error) {
+	var finder gauge.ClipFinder
+	n := min(clipSamples, info.Video.Frames)
+	for i := range n {
+		frames, err := readFrames(ctx, info.Path, media.ReadOptions{Info: info, Start: i * info.Video.Frames / n, Count: 1})
+		if err != nil {
+			return "", err
+		}
+		for _, f := range frames {
+			finder.Add(f)
+		}
+	}
+	found := finder.Find()
+	if !found.Found {
+		return fmt.Sprintf("nothing in the clip is blown (brightest code %.0f of 10 bits): where the recording clips is not known, so the curve's end is taken", found.Code), nil
+	}
+	g.Decode.Clip = math.Round(10*found.Code) / 10
+	return fmt.Sprintf("the recording clips at code %.0f of 10 bits (%.3f %% of the picture is blown); the tone scale reaches its peak there", found.Code, 100*found.Share), nil
 }
 
 // knownCurve is the curve said now, or else before.

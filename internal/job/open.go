@@ -41,7 +41,7 @@ func Open(ctx context.Context, clip, gradeFile string) (*Work, error) {
 func OpenWith(info *media.Info, g *grade.Grade, folder string) (*Work, error) {
 	w := &Work{Info: info, Grade: g, Format: info.FormatWith(Override(g))}
 	var err error
-	w.Path, err = grade.Build(g, grade.Clip{Format: w.Format}, LUTsIn(folder))
+	w.Path, err = grade.Build(g, grade.Clip{Format: w.Format, CurveHint: info.HintKey}, LUTsIn(folder))
 	if err != nil {
 		return nil, err
 	}
