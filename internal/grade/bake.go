@@ -19,7 +19,7 @@ type BakeOptions struct {
 
 // BakeError is how far a baked LUT lies from the exact path.
 type BakeError struct {
-	Grid    picture.Measured  // over the middles of all cells of the grid
+	Grid    picture.Measured  // over one scattered point in each cell of the grid
 	Colours *picture.Measured // over the colours given, nil without any
 }
 
@@ -55,12 +55,15 @@ func (p *Path) Bake(o BakeOptions) (*picture.LUT3D, BakeError, error) {
 		}
 	}
 	var e BakeError
-	half := 0.5 / float64(o.Size-1)
 	m := measurer{over: "lattice", exact: exact, baked: lut.Apply}
 	for b := range o.Size - 1 {
 		for g := range o.Size - 1 {
 			for r := range o.Size - 1 {
-				m.add([3]float64{at(r) + half, at(g) + half, at(b) + half})
+				p := scattered(m.m.Points)
+				for i, corner := range [3]int{r, g, b} {
+					p[i] = at(corner) + p[i]/float64(o.Size-1)
+				}
+				m.add(p)
 			}
 		}
 	}
@@ -83,6 +86,21 @@ func (p *Path) fromLevels(l colour.Levels) affine {
 		return levels(l, colour.LevelsVideo)
 	}
 	return levels(l, p.Curve.Levels)
+}
+
+// scattered is point n of a sequence that fills the unit cube evenly: the
+// fractional parts of multiples of powers of 1/1.2207…, the root of x⁴ = x + 1
+// (Roberts 2018, "The unreasonable effectiveness of quasirandom sequences",
+// from memory). A cell's middle would flatter: tetrahedral interpolation
+// reaches it along the diagonal of its corners, where a path is smoothest.
+func scattered(n int) (p [3]float64) {
+	const root = 1.2207440846057596
+	step := 1.0
+	for i := range p {
+		step /= root
+		p[i] = math.Mod(0.5+float64(n+1)*step, 1)
+	}
+	return p
 }
 
 // measurer compares a baked form with the exact path.
