@@ -79,11 +79,10 @@ func measureBracket(ctx context.Context, r BracketRequest) ([]colour.BracketSamp
 	}
 	found := clip.Find()
 	for i, p := range patches {
-		y := p.Mean
-		if r.Override.Range == colour.Full || p.Range == colour.Full {
-			y = math.Max(0, p.Mean) // E′ of a full-range clip is code/1023
-		} else {
-			y = (64 + 876*p.Mean) / 1023
+		// A curve is fitted in codes: y = code10/1023, whatever the range.
+		y := colour.Narrow.LumaToCode(p.Mean, 10) / 1023
+		if p.Range == colour.Full {
+			y = p.Mean
 		}
 		samples = append(samples, colour.BracketSample{
 			Stops: r.Files[i].Stops, Y: y, Sigma: p.SE * slopeOf(p.Range),
