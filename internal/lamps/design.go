@@ -18,6 +18,9 @@ const wordAmbient = "the ambient light"
 type Design struct {
 	Lamps []string
 	Level [][]float64 // hold × lamp, in light; 1 = full
+	// Filament, when not nil, has an entry a lamp (nil where none): its colour
+	// follows its level, so a dimmed hold has a row for each channel.
+	Filament []*Filament
 }
 
 // Design turns the order's settings into levels through each lamp's dimmer
@@ -40,6 +43,16 @@ func (d *Design) Columns() int { return len(d.Lamps) + 1 }
 func (d *Design) row(s int, dst []float64) {
 	copy(dst, d.Level[s])
 	dst[len(d.Lamps)] = 1
+}
+
+// channelRow writes hold s as channel c sees it.
+func (d *Design) channelRow(s, c int, dst []float64) {
+	d.row(s, dst)
+	for i, f := range d.Filament {
+		if f != nil && dst[i] > 0 && dst[i] != 1 {
+			dst[i] *= f.Colour(dst[i])[c]
+		}
+	}
 }
 
 // Matrix returns the holds × (lamps + 1) matrix.

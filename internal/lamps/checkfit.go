@@ -1,0 +1,64 @@
+package lamps
+
+// newRobustFit lays out the fit of a frame's bins by a set's lamp pictures.
+func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
+	k := s.columns()
+	ys := b.means(today.Image)
+	slope := b.slope(ys)
+	pics := make([][]float64, k)
+	for j := range k {
+		pics[j] = b.means(s.image(j))
+	}
+	f := &robustFit{k: k}
+	f.gridW, f.gridH = b.w, b.h
+	frames := today.frames()
+	f.frame = func(c int, light float64) float64 { return s.Noise.Variance(c, light) / frames }
+	const blockSide = 4
+	across := (b.w + blockSide - 1) / blockSide
+	f.blocks = across * ((b.h + blockSide - 1) / blockSide)
+	var index []int
+	for i, n := range b.count {
+		if n > 0 {
+			index = append(index, i)
+		}
+	}
+	f.n = len(index)
+	f.place = index
+	f.x = make([]float64, f.n*3*k)
+	f.y = make([]float64, f.n*3)
+	f.s = make([]float64, f.n*3*k*k)
+	f.model = make([]float64, f.n*3)
+	f.misfit = make([]float64, f.n)
+	f.area = make([]float64, f.n)
+	f.block = make([]int, f.n)
+	inRows(f.n, func(from, to int) {
+		for i := from; i < to; i++ {
+			at := index[i]
+			f.area[i] = b.count[at] / s.Noise.together()
+			f.misfit[i] = 1
+			if s.Misfit != nil {
+				f.misfit[i] = s.Misfit[at]
+			}
+			f.block[i] = at/b.w/blockSide*across + at%b.w/blockSide
+			for c := range 3 {
+				x := f.x[(3*i+c)*k : (3*i+c+1)*k]
+				for j := range k {
+					x[j] = pics[j][3*at+c]
+				}
+				f.y[3*i+c] = ys[3*at+c]
+				level, edge := responseError*max(ys[3*at+c], 0), alignmentError*slope[3*at+c]
+				f.model[3*i+c] = level*level + edge*edge
+				s.Covariance(c, x, b.count[at], f.s[(3*i+c)*k*k:(3*i+c+1)*k*k])
+			}
+		}
+	})
+	return f
+}
+
+// The model term's parts for q = 1: what the response (curve, steps of the
+// code) may err by as a share of the light, and the alignment in pixels. Only
+// their ratio matters, since q is found from the residuals.
+const (
+	responseError  = 0.001
+	alignmentError = 0.02
+)

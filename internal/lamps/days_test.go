@@ -1,0 +1,284 @@
+package lamps
+
+import (
+	"flag"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"sort"
+	"strings"
+	"testing"
+
+	"lampwise/internal/colour"
+)
+
+var (
+	daysFlag = flag.Int("days", 60, "generated days to check")
+	seedFlag = flag.Uint64("seed", 1, "seed of the generated days")
+	sayFlag  = flag.Bool("say", false, "print every generated day that went wrong")
+)
+
+// day is the truth of one generated day.
+type day struct {
+	stops   []float64 // of each lamp; −Inf is off
+	colour  []float64 // stops of red against blue, of each lamp
+	gain    float64
+	balance float64 // mired
+	ambient float64
+	pose    pose
+	nudge   nudge
+	frames  int
+}
+
+// cameraMatrix is a made sensor's matrix to its RGB: rows sum to 1, and are as
+// far from the identity as colour filters make them.
+var cameraMatrix = colour.Mat3{{1.62, -.48, -.14}, {-.20, 1.45, -.25}, {.03, -.52, 1.49}}
+
+// balanceMatrix is what a white balance moved by mired does to recorded RGB.
+func balanceMatrix(mired float64) colour.Mat3 {
+	s := mired / miredPerStop / 2
+	return cameraMatrix.Mul(colour.Diagonal(math.Exp2(s), 1, math.Exp2(-s))).Mul(cameraMatrix.Inverse())
+}
+
+func drawDay(rng *rand.Rand, n int) day {
+	d := day{stops: make([]float64, n), colour: make([]float64, n), frames: []int{1, 4, 8}[rng.IntN(3)]}
+	for i := range d.stops {
+		d.stops[i] = .02 * rng.NormFloat64()
+	}
+	sizes := []float64{.1, .2, .4}
+	drifts := 0
+	switch u := rng.Float64(); {
+	case u < .4:
+	case u < .75:
+		drifts = 1
+	default:
+		drifts = 2 + rng.IntN(2)
+	}
+	for _, i := range rng.Perm(n)[:min(drifts, n)] {
+		d.stops[i] = sizes[rng.IntN(3)] * float64(1-2*rng.IntN(2))
+		switch u := rng.Float64(); {
+		case u < .06:
+			d.stops[i] = math.Inf(-1)
+		case u < .16:
+			d.colour[i] = .35 * float64(1-2*rng.IntN(2))
+		}
+	}
+	if rng.Float64() < .3 {
+		d.gain = []float64{1. / 3, 2. / 3, -1. / 3, -1}[rng.IntN(4)]
+	}
+	if rng.Float64() < .15 {
+		d.balance = 25 * float64(1+rng.IntN(2)) * float64(1-2*rng.IntN(2))
+	}
+	d.ambient = .7 * rng.NormFloat64()
+	d.pose = pose{x: .08 * rng.NormFloat64(), z: .05 * rng.NormFloat64(), lean: .04 * rng.NormFloat64()}
+	switch u := rng.Float64(); {
+	case u < .1:
+		d.pose.absent = true
+	case u < .35:
+		d.pose.shirt = vec{.05 + .5*rng.Float64(), .05 + .5*rng.Float64(), .05 + .5*rng.Float64()}
+	}
+	if rng.Float64() < .25 {
+		d.nudge = nudge{4 * rng.NormFloat64(), 3 * rng.NormFloat64(), .2 * rng.NormFloat64(), 1 + .003*rng.NormFloat64()}
+	}
+	return d
+}
+
+// shoot films the day.
+func (d *day) shoot(rng *rand.Rand, g *garage, cam madeCamera, mix []float64, w, h int) *Light {
+	parts := g.render(w, h, d.pose, d.nudge)
+	factors := flat(mix)
+	for i, s := range d.stops {
+		for c := range 3 {
+			factors[i][c] *= math.Exp2(s + d.colour[i]*float64(1-c)/2)
+		}
+	}
+	for c := range 3 {
+		factors[len(d.stops)][c] = math.Exp2(d.ambient * (1 + .1*float64(c-1)))
+	}
+	cam.gain *= math.Exp2(d.gain)
+	cam.balance = balanceMatrix(d.balance)
+	return cam.average(rng, mixed(parts, factors), d.frames)
+}
+
+// score tells verdicts from truth.
+type score struct {
+	lamps, wrong, missed, refused, days, wrongDays, refusedDays int
+	cameraWrong                                                 int
+	level                                                       []float64 // errors of lamps with ≥ 3 % share
+	faint                                                       []float64
+	z                                                           []float64
+	colour                                                      []float64
+	shift                                                       []float64
+	reasons                                                     map[string]int
+}
+
+// luminous is the change of a lamp's luminance, in stops, when its red and
+// blue are moved apart.
+func (d *day) luminous(i int, l madeLamp) float64 {
+	w := [3]float64{0.2126, 0.7152, 0.0722}
+	var now, was float64
+	for c := range 3 {
+		was += w[c] * l.colour[c]
+		now += w[c] * l.colour[c] * math.Exp2(d.colour[i]*float64(1-c)/2)
+	}
+	return d.stops[i] + math.Log2(now/was)
+}
+
+func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string) {
+	s.days++
+	bad := func(format string, args ...any) { wrong = append(wrong, fmt.Sprintf(format, args...)) }
+	refusedAny := false
+	for i, l := range r.Lamps {
+		s.lamps++
+		truth := d.luminous(i, g.lamps[i])
+		err := float64(l.Stops) - truth
+		const slack = .05
+		mention := float64(h.Mention)
+		before := len(wrong)
+		switch l.Finding {
+		case Unsure:
+			s.refused++
+			refusedAny = true
+			if s.reasons == nil {
+				s.reasons = map[string]int{}
+			}
+			s.reasons[l.Reason]++
+		case Off:
+			if !math.IsInf(truth, -1) {
+				bad("%s off, is %+.3f", l.Name, truth)
+			}
+		case Brighter, Darker:
+			sign := 1.
+			if l.Finding == Darker {
+				sign = -1
+			}
+			if truth*sign < mention-slack || math.Abs(err) > slack {
+				bad("%s %s %+.3f±%.3f, is %+.3f", l.Name, l.Finding, float64(l.Stops), float64(l.Error), truth)
+			}
+		case Coloured:
+			if d.colour[i] == 0 {
+				bad("%s colour %+.0f mired tint %.2f, is unmoved", l.Name, float64(l.Mired), float64(l.Tint))
+			}
+		case Same:
+			switch {
+			case math.Abs(truth) >= mention+slack || math.Abs(err) > slack:
+				bad("%s same %+.3f±%.3f, is %+.3f", l.Name, float64(l.Stops), float64(l.Error), truth)
+			case math.Abs(truth) >= mention-1e-9 || d.colour[i] != 0:
+				s.missed++
+			}
+		default:
+			bad("%s %s", l.Name, l.Finding)
+		}
+		if len(wrong) > before {
+			s.wrong++
+		}
+		if l.Finding != Unsure && !math.IsInf(truth, -1) && !math.IsNaN(err) && !math.IsInf(err, 0) && d.colour[i] == 0 {
+			if l.Share >= .03 {
+				s.level = append(s.level, math.Abs(err))
+			} else {
+				s.faint = append(s.faint, math.Abs(err))
+			}
+			s.z = append(s.z, err/float64(l.Error))
+			if !math.IsNaN(float64(l.Mired)) {
+				s.colour = append(s.colour, math.Abs(float64(l.Mired)))
+			}
+		}
+	}
+	if len(r.Camera.Registration.Error) > 0 && r.Camera.Registration.Sure {
+		n := d.nudge
+		if n.scale == 0 {
+			n.scale = 1
+		}
+		reg := r.Camera.Registration
+		s.shift = append(s.shift, math.Hypot(reg.DX-n.dx, reg.DY-n.dy))
+	}
+	if r.Outcome != OutcomeUnsure && math.Abs(float64(r.Camera.Gain)-d.gain) > .05 && !refusedAny {
+		s.cameraWrong++
+		bad("camera %+.3f, is %+.3f", float64(r.Camera.Gain), d.gain)
+	}
+	if len(wrong) > 0 {
+		s.wrongDays++
+	}
+	if refusedAny {
+		s.refusedDays++
+	}
+	return wrong
+}
+
+func quantiles(x []float64) string {
+	if len(x) == 0 {
+		return "none"
+	}
+	y := append([]float64{}, x...)
+	sort.Float64s(y)
+	at := func(q float64) float64 { return y[int(q*float64(len(y)-1))] }
+	return fmt.Sprintf("median %.4f, 95 %% %.4f, 99 %% %.4f, worst %.4f (%d)", at(.5), at(.95), at(.99), at(1), len(y))
+}
+
+func within(z []float64, k float64) float64 {
+	n := 0
+	for _, x := range z {
+		if math.Abs(x) <= k {
+			n++
+		}
+	}
+	return float64(n) / float64(len(z))
+}
+
+func (s *score) table() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "days %d, lamps judged %d\n", s.days, s.lamps-s.refused)
+	fmt.Fprintf(&b, "wrong confident verdicts: %d of %d lamps (%.2f %%), on %d days; camera wrong %d\n", s.wrong, s.lamps, 100*float64(s.wrong)/float64(s.lamps), s.wrongDays, s.cameraWrong)
+	fmt.Fprintf(&b, "misses %d (%.1f %%), refusals %d (%.1f %%) on %d days\n", s.missed, 100*float64(s.missed)/float64(s.lamps), s.refused, 100*float64(s.refused)/float64(s.lamps), s.refusedDays)
+	fmt.Fprintf(&b, "level error, stops, lamps ≥ 3 %%: %s\n", quantiles(s.level))
+	fmt.Fprintf(&b, "level error, stops, fainter:    %s\n", quantiles(s.faint))
+	fmt.Fprintf(&b, "colour error, mired:            %s\n", quantiles(s.colour))
+	fmt.Fprintf(&b, "camera shift error, pixels:     %s\n", quantiles(s.shift))
+	fmt.Fprintf(&b, "errors within 1 SE %.1f %%, 2 SE %.1f %%, 3 SE %.1f %%\n", 100*within(s.z, 1), 100*within(s.z, 2), 100*within(s.z, 3))
+	for r, n := range s.reasons {
+		fmt.Fprintf(&b, "refused %d: %s\n", n, r)
+	}
+	return b.String()
+}
+
+// madeSet films and separates a garage.
+func madeSet(t testing.TB, rng *rand.Rand, lamps, w, h int) (*garage, *Set, madeCamera) {
+	g := newGarage(rng, lamps)
+	cam := newCamera()
+	text := "all"
+	for _, n := range g.names() {
+		text += ", -" + n + ", all"
+	}
+	d := mustOrder(t, text+", dark").Design(nil)
+	sep, err := Separate(g.filmed(rng, &cam, d, w, h, 12, pose{}, .01), d, SeparateOptions{Noise: cam.noise()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := NewSet(sep)
+	for i := range s.Mix {
+		s.Mix[i] = .4 + .6*rng.Float64()
+	}
+	return g, s, cam
+}
+
+func TestDays(t *testing.T) {
+	const w, h, eachSet = 320, 180, 12
+	var sc score
+	for made := 0; made < *daysFlag; {
+		rng := rand.New(rand.NewPCG(*seedFlag, uint64(made)))
+		lamps := 3 + rng.IntN(5)
+		g, s, cam := madeSet(t, rng, lamps, w, h)
+		for k := 0; k < eachSet && made < *daysFlag; k++ {
+			made++
+			d := drawDay(rng, lamps)
+			r, err := s.Check(d.shoot(rng, g, cam, s.Mix, w, h))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if wrong := sc.add(&d, r, s.Habit, g); len(wrong) > 0 && *sayFlag {
+				t.Logf("day %d (%d lamps, gain %+.2f, balance %+.0f, ambient %+.2f, %+v %+v, explained %.2f): %s", made, lamps, d.gain, d.balance, d.ambient, d.pose, d.nudge, r.Explained, strings.Join(wrong, "; "))
+			}
+		}
+	}
+	t.Log("\n" + sc.table())
+}

@@ -1,0 +1,3 @@
+package lamps
+
+var debugPrint bool

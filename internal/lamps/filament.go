@@ -1,0 +1,77 @@
+package lamps
+
+import (
+	"math"
+
+	"lampwise/internal/colour"
+	"lampwise/internal/unit"
+)
+
+// How a filament lamp's light and colour temperature follow its voltage:
+// light ∝ V^3.4 (3.4 to 3.5 are given), temperature ∝ V^0.42. Fink and Beaty,
+// Standard Handbook for Electrical Engineers, 11th edition, McGraw-Hill 1978,
+// page 22-8, as quoted in the article "Lamp rerating"; lamps differ a little.
+const (
+	lightExponent       = 3.4
+	temperatureExponent = 0.42
+)
+
+// Filament is a glowing wire: dimmed, it reddens.
+type Filament struct {
+	Full  unit.Kelvin   // colour temperature at level 1
+	Gamut *colour.Gamut // of the camera's RGB; nil is taken as BT.709's
+	// White is the chromaticity the camera was balanced to; zero is the gamut's
+	// white. It cancels but for the adaptation's mixing of channels.
+	White colour.XY
+}
+
+// Temperature of the filament at a level of light: from the two exponents,
+// T = Full·level^(0.42/3.4).
+func (f *Filament) Temperature(level float64) unit.Kelvin {
+	if level <= 0 {
+		return 0
+	}
+	return f.Full * unit.Kelvin(math.Pow(level, temperatureExponent/lightExponent))
+}
+
+// Redder is how many mired the lamp has gained at a level against full.
+func (f *Filament) Redder(level float64) unit.Mired {
+	return f.Temperature(level).Mired() - f.Full.Mired()
+}
+
+// The filament's colour is held at these levels: below the lower one it gives
+// no light that counts, and Planck's locus ends.
+const (
+	lowestFilament  = 1e-3
+	highestFilament = 4
+)
+
+// Colour gives the channel gains at a level against level 1, for equal
+// luminance: a Planckian radiator at Temperature(level) seen by the camera,
+// divided by the one at Full. At level 1 it is 1, 1, 1.
+func (f *Filament) Colour(level float64) [3]float64 {
+	level = min(max(level, lowestFilament), highestFilament)
+	now, full := f.rgb(f.Temperature(level)), f.rgb(f.Full)
+	var k [3]float64
+	for c := range k {
+		k[c] = max(now[c]/full[c], 1e-3)
+	}
+	return k
+}
+
+// rgb of a Planckian radiator of luminance 1 in the camera's RGB.
+func (f *Filament) rgb(t unit.Kelvin) [3]float64 {
+	g := f.Gamut
+	if g == nil {
+		g = colour.MustGamut("bt709")
+	}
+	xyz := [3]float64(colour.XYFromCCT(t, 0).XYZ())
+	if f.White != (colour.XY{}) {
+		xyz = colour.Adapt(f.White, g.W, colour.CAT16).Apply(xyz)
+	}
+	rgb := g.FromXYZ().Apply(xyz)
+	for c := range rgb {
+		rgb[c] = max(rgb[c], 1e-4) // below the gamut's edge: no blue left to speak of
+	}
+	return rgb
+}
