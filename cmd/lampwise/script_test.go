@@ -6,6 +6,7 @@ import (
 	"os/exec"
 	"os/signal"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -37,7 +38,8 @@ func TestCommands(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"exits": exits,
+			"exits":       exits,
+			"forgettools": forgetTools,
 		},
 	})
 }
@@ -57,4 +59,11 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if code != args[0] {
 		ts.Fatalf("exit code %s, not %s", code, args[0])
 	}
+}
+
+// forgettools leaves on the PATH only lampwise itself, as on a machine where
+// nothing was installed.
+func forgetTools(ts *testscript.TestScript, _ bool, _ []string) {
+	first, _, _ := strings.Cut(ts.Getenv("PATH"), string(os.PathListSeparator))
+	ts.Setenv("PATH", first)
 }
