@@ -39,22 +39,30 @@ func (d domain) holds(lo, hi [3]float64) bool {
 	return true
 }
 
-// planes are three rows of u, as long as a row of the frame and the padding.
-type planes struct{ r, g, b []uint16 }
-
-func newPlanes(n int) *planes {
-	all := make([]uint16, 3*n)
-	return &planes{all[:n:n], all[n : 2*n : 2*n], all[2*n:]}
-}
-
-// block is how many pixels of a row are worked on together; rows are padded to
-// a multiple of it.
+// block is how many pixels of a row are worked on together.
 const block = 64
 
-func padded(n int) int { return (n + block - 1) / block * block }
+// pixels are the u of one block; a row of a frame is a slice of them, the last
+// one filled with whatever.
+type pixels struct{ r, g, b [block]uint16 }
 
-// marks is one bit for each pixel of a row: those that must be evaluated
-// exactly.
+func blocks(n int) int { return (n + block - 1) / block }
+
+func padded(n int) int { return blocks(n) * block }
+
+// at is the pixel at column x of a row.
+func at(row []pixels, x int) [3]uint16 {
+	p, i := &row[x/block], x%block
+	return [3]uint16{p.r[i], p.g[i], p.b[i]}
+}
+
+func put(row []pixels, x int, u [3]uint16) {
+	p, i := &row[x/block], x%block
+	p.r[i], p.g[i], p.b[i] = u[0], u[1], u[2]
+}
+
+// marks is one bit for each pixel of a row, one number for each block: those
+// that must be evaluated exactly.
 type marks []uint64
 
-func (m marks) set(x int) { m[x>>6] |= 1 << (x & 63) }
+func (m marks) set(x int) { m[x/block] |= 1 << (x % block) }

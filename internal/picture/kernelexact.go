@@ -1,5 +1,7 @@
 package picture
 
+import "math/bits"
+
 // exactly evaluates single pixels by the exact function and remembers what it
 // found: the colours of a picture recur, and the function costs as much as
 // some hundred look-ups. What is remembered is the function's own result, so
@@ -33,19 +35,16 @@ func (e *exactly) at(luma uint16, cb, cr int16) [3]uint16 {
 }
 
 // row puts the exact result of all marked pixels into a row of the display
-// domain, and clears the marks.
-func (e *exactly) row(dst *planes, y []uint16, cb, cr []int16, m marks) (count int) {
-	for i, bits := range m {
-		if bits == 0 {
-			continue
-		}
+// domain, and clears the marks. It returns how many they were.
+func (e *exactly) row(dst []pixels, y []uint16, cb, cr []int16, m marks) (count int) {
+	for i, marked := range m {
 		m[i] = 0
-		for x := i * 64; bits != 0; x, bits = x+1, bits>>1 {
-			if bits&1 == 0 || x >= len(y) {
-				continue
+		for ; marked != 0; marked &= marked - 1 {
+			x := i*block + bits.TrailingZeros64(marked)
+			if x >= len(y) {
+				break
 			}
-			u := e.at(y[x], cb[x], cr[x])
-			dst.r[x], dst.g[x], dst.b[x] = u[0], u[1], u[2]
+			put(dst, x, e.at(y[x], cb[x], cr[x]))
 			count++
 		}
 	}

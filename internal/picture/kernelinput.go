@@ -75,26 +75,35 @@ func (in *input) exactY(luma int32, cb, cr int16) [3]float64 {
 	return in.signal.Signal(f.Matrix.ToRGB().Apply(e))
 }
 
-// row reads n pixels into dst and marks those whose colour lies outside the
-// domain.
-func (in *input) row(dst *planes, y []uint16, cb, cr []int16, m marks) {
-	n := len(y)
-	cb, cr = cb[:n], cr[:n]
-	r, g, b := dst.r[:n], dst.g[:n], dst.b[:n]
+// row reads a row of luma codes and its chroma into dst and marks the pixels
+// whose colour lies outside the domain.
+func (in *input) row(dst []pixels, y []uint16, cb, cr []int16, m marks) {
+	for i := range dst {
+		from := i * block
+		to := min(from+block, len(y))
+		if from < to {
+			m[i] |= in.block(&dst[i], y[from:to], cb[from:to], cr[from:to])
+		}
+	}
+}
+
+func (in *input) block(dst *pixels, y []uint16, cb, cr []int16) (marked uint64) {
+	cb, cr = cb[:len(y)], cr[:len(y)]
 	top := uint16(1<<in.format.Bits - 1)
 	drop := in.drop & 15
-	for x, code := range y {
+	for x, code := range y[:min(len(y), block)] {
 		l := int32(min(code, top))>>drop*in.luma + in.bias
 		p, q := int32(cb[x]), int32(cr[x])
 		vr := (l + q*in.crR) >> matrixShift
 		vg := (l + p*in.cbG + q*in.crG) >> matrixShift
 		vb := (l + p*in.cbB) >> matrixShift
 		if uint32(vr|vg|vb) > domainTop {
-			m.set(x)
+			marked |= 1 << x
 			vr, vg, vb = max(0, min(domainTop, vr)), max(0, min(domainTop, vg)), max(0, min(domainTop, vb))
 		}
-		r[x], g[x], b[x] = uint16(vr), uint16(vg), uint16(vb)
+		dst.r[x], dst.g[x], dst.b[x] = uint16(vr), uint16(vg), uint16(vb)
 	}
+	return marked
 }
 
 // chromaRows says which chroma rows, with which weights of 4, the chroma of
@@ -120,8 +129,14 @@ func (in *input) chroma(dst []int16, mixed []int32, plane []uint16, y int) {
 func (in *input) mix(dst []int32, a, b []uint16, wa, wb int32) {
 	top := uint16(1<<in.format.Bits - 1)
 	middle := int32(tapUnit << (in.format.Bits - 1))
-	b = b[:len(a)]
 	dst = dst[:len(a)]
+	if wb == 0 {
+		for k, code := range a {
+			dst[k] = wa*int32(min(code, top)) - middle
+		}
+		return
+	}
+	b = b[:len(a)]
 	for k, code := range a {
 		dst[k] = wa*int32(min(code, top)) + wb*int32(min(b[k], top)) - middle
 	}
@@ -131,34 +146,38 @@ func (in *input) mix(dst []int32, a, b []uint16, wa, wb int32) {
 // for an even number of pixels.
 func (in *input) spread(dst []int16, mixed []int32) {
 	left, right, half := in.spreadShift()
+	left, right = left&31, right&31
 	n := len(mixed) - 2
 	mixed = mixed[1:]
-	switch {
-	case in.format.Sub == Sub444:
+	if in.format.Sub == Sub444 {
 		for k, v := range mixed[:n] {
 			dst[k] = int16((4*v<<left + half) >> right)
 		}
-	case in.format.Siting == SiteCentre:
+		return
+	}
+	dst = dst[:2*n]
+	after := mixed[1 : n+1]
+	mixed = mixed[:n]
+	if in.format.Siting == SiteCentre {
 		before := mixed[0]
-		for k, v := range mixed[:n] {
-			after := mixed[k+1]
+		for k, v := range mixed {
 			dst[2*k] = int16(((3*v+before)<<left + half) >> right)
-			dst[2*k+1] = int16(((3*v+after)<<left + half) >> right)
+			dst[2*k+1] = int16(((3*v+after[k])<<left + half) >> right)
 			before = v
 		}
-	default:
-		for k, v := range mixed[:n] {
-			dst[2*k] = int16((4*v<<left + half) >> right)
-			dst[2*k+1] = int16(((2*v+2*mixed[k+1])<<left + half) >> right)
-		}
+		return
+	}
+	for k, v := range mixed {
+		dst[2*k] = int16((4*v<<left + half) >> right)
+		dst[2*k+1] = int16(((2*v+2*after[k])<<left + half) >> right)
 	}
 }
 
 // spreadShift takes sixteenths of the frame's codes to chromaBits.
-func (in *input) spreadShift() (left, right, half int32) {
-	shift := int32(chromaBits - tapBits - in.format.Bits)
+func (in *input) spreadShift() (left, right uint, half int32) {
+	shift := chromaBits - tapBits - in.format.Bits
 	if shift >= 0 {
-		return shift, 0, 0
+		return uint(shift), 0, 0
 	}
-	return 0, -shift, 1 << (-shift - 1)
+	return 0, uint(-shift), 1 << (-shift - 1)
 }

@@ -94,70 +94,112 @@ func newSums(n int) sums {
 }
 
 // row writes the luma of one row and leaves what its chroma is made of in s.
-// src is padded with one more pixel where the width is odd; noise and gain are
-// as long as the padded row.
-func (o *output) row(y []uint16, s sums, src *planes, gain []uint16, noise []int16) {
-	shift := uint(o.shift) & 31
-	noiseShift := (shift - noiseBits) & 31
-	zero := uint32(2 * o.zero)
-	low, high := o.low, o.high
-	code := func(acc int32, n int16) uint16 {
-		acc = (acc + int32(n)<<noiseShift) >> shift
-		return uint16(max(o.min, min(o.max, acc)))
-	}
-	fit := func(u uint16, g uint32) int32 {
-		v := int32(uint32(u)*g>>16) - int32(zero*g>>16)
-		return max(low, min(high, v))
-	}
-	w := len(y)
-	if o.format.Sub == Sub444 {
-		for x := range w {
-			g := uint32(gain[x])
-			r, gr, b := fit(src.r[x], g), fit(src.g[x], g), fit(src.b[x], g)
-			y[x] = code(o.y.of(r, gr, b)+o.bias[0], noise[x])
-			s.r[x], s.g[x], s.b[x] = 4*r, 4*gr, 4*b
-		}
-		return
-	}
-	var pr, pg, pb int32
-	for k := range (w + 1) / 2 {
-		x := 2 * k
-		g0, g1 := uint32(gain[x]), uint32(gain[x+1])
-		r0, gr0, b0 := fit(src.r[x], g0), fit(src.g[x], g0), fit(src.b[x], g0)
-		y[x] = code(o.y.of(r0, gr0, b0)+o.bias[0], noise[x])
-		r1, gr1, b1 := r0, gr0, b0
-		if x+1 < w {
-			r1, gr1, b1 = fit(src.r[x+1], g1), fit(src.g[x+1], g1), fit(src.b[x+1], g1)
-			y[x+1] = code(o.y.of(r1, gr1, b1)+o.bias[0], noise[x+1])
-		}
-		if o.midway {
-			s.r[k], s.g[k], s.b[k] = 2*(r0+r1), 2*(gr0+gr1), 2*(b0+b1)
+// noise and gain are as long as the padded row; len(y) is the row's own length.
+func (o *output) row(y []uint16, s sums, src []pixels, gain []uint16, noise []int16) {
+	var before [3]int32
+	for i := range blocks(len(y)) {
+		from := i * block
+		to := min(from+block, len(y))
+		var v [3][block + 1]int32
+		o.finish(&v, &src[i], gain[from:from+block])
+		o.luma(y[from:to], &v, noise[from:])
+		n := to - from
+		if o.format.Sub == Sub444 {
+			for x := range n {
+				s.r[from+x], s.g[from+x], s.b[from+x] = tapUnit*v[0][x], tapUnit*v[1][x], tapUnit*v[2][x]
+			}
 			continue
 		}
-		if k == 0 {
-			pr, pg, pb = r0, gr0, b0
+		for ch, line := range [3][]int32{s.r, s.g, s.b} {
+			if n&1 == 1 { // the edge is repeated
+				v[ch][n] = v[ch][n-1]
+			}
+			if i == 0 {
+				before[ch] = v[ch][0]
+			}
+			before[ch] = o.filter(line[from/2:(to+1)/2], v[ch][:block], before[ch])
 		}
-		s.r[k], s.g[k], s.b[k] = pr+2*r0+r1, pg+2*gr0+gr1, pb+2*b0+b1
-		pr, pg, pb = r1, gr1, b1
 	}
 }
 
+// finish applies vignette and limiter to a block.
+func (o *output) finish(v *[3][block + 1]int32, p *pixels, gain []uint16) {
+	zero, low, high := uint32(2*o.zero), o.low, o.high
+	gain = gain[:block]
+	for x := range block {
+		g := uint32(gain[x])
+		off := int32(zero * g >> 16)
+		v[0][x] = max(low, min(high, int32(uint32(p.r[x])*g>>16)-off))
+		v[1][x] = max(low, min(high, int32(uint32(p.g[x])*g>>16)-off))
+		v[2][x] = max(low, min(high, int32(uint32(p.b[x])*g>>16)-off))
+	}
+}
+
+func (o *output) luma(y []uint16, v *[3][block + 1]int32, noise []int16) {
+	shift := uint(o.shift) & 31
+	noiseShift := (shift - noiseBits) & 31
+	noise = noise[:len(y)]
+	kr, kg, kb, bias := o.y[0], o.y[1], o.y[2], o.bias[0]
+	lowest, highest := o.min, o.max
+	for x := range y[:min(len(y), block)] {
+		acc := (kr*v[0][x] + kg*v[1][x] + kb*v[2][x] + bias + int32(noise[x])<<noiseShift) >> shift
+		y[x] = uint16(max(lowest, min(highest, acc)))
+	}
+}
+
+// filter is chroma's horizontal filter with weights of 4 (downTaps). before is
+// the pixel before the first; the last one is returned.
+func (o *output) filter(dst []int32, v []int32, before int32) int32 {
+	v = v[:2*len(dst)]
+	if o.midway {
+		for k := range dst {
+			dst[k] = 2 * (v[2*k] + v[2*k+1])
+		}
+		return 0
+	}
+	for k := range dst {
+		a, b := v[2*k], v[2*k+1]
+		dst[k] = before + 2*a + b
+		before = b
+	}
+	return before
+}
+
 // chroma writes one row of both chroma planes from the rows of sums it is
-// filtered down from, with their weights of 4.
+// filtered down from, with their weights of 4; a weight of 0 ends the list.
 func (o *output) chroma(cb, cr []uint16, rows [3]sums, weights [3]int32, noiseCb, noiseCr []int16) {
 	shift := uint(o.shift) & 31
 	noiseShift := (shift - noiseBits) & 31
-	for k := range cb {
-		var v [3]int32
-		for i, w := range weights {
-			v[0] += w * rows[i].r[k]
-			v[1] += w * rows[i].g[k]
-			v[2] += w * rows[i].b[k]
+	n := len(cb)
+	cr, noiseCb, noiseCr = cr[:n], noiseCb[:n], noiseCr[:n]
+	lowest, highest := o.min, o.max
+	var r, g, b [block]int32
+	for from := 0; from < n; from += block {
+		to := min(from+block, n)
+		mixRows(&r, rows[0].r[from:to], rows[1].r[from:to], rows[2].r[from:to], weights)
+		mixRows(&g, rows[0].g[from:to], rows[1].g[from:to], rows[2].g[from:to], weights)
+		mixRows(&b, rows[0].b[from:to], rows[1].b[from:to], rows[2].b[from:to], weights)
+		for k := range to - from {
+			k := k & (block - 1)
+			p := (o.cb.of(r[k], g[k], b[k]) + o.bias[1] + int32(noiseCb[from+k])<<noiseShift) >> shift
+			q := (o.cr.of(r[k], g[k], b[k]) + o.bias[2] + int32(noiseCr[from+k])<<noiseShift) >> shift
+			cb[from+k] = uint16(max(lowest, min(highest, p)))
+			cr[from+k] = uint16(max(lowest, min(highest, q)))
 		}
-		r, g, b := (v[0]+8)>>tapBits, (v[1]+8)>>tapBits, (v[2]+8)>>tapBits
-		p := (o.cb.of(r, g, b) + o.bias[1] + int32(noiseCb[k])<<noiseShift) >> shift
-		q := (o.cr.of(r, g, b) + o.bias[2] + int32(noiseCr[k])<<noiseShift) >> shift
-		cb[k] = uint16(max(o.min, min(o.max, p)))
-		cr[k] = uint16(max(o.min, min(o.max, q)))
+	}
+}
+
+// mixRows is chroma's vertical filter, to whole numbers.
+func mixRows(dst *[block]int32, a, b, c []int32, weights [3]int32) {
+	const half = 1 << (tapBits - 1)
+	b, c = b[:len(a)], c[:len(a)]
+	if weights[1] == 0 {
+		for k, v := range a[:min(len(a), block)] {
+			dst[k] = (weights[0]*v + half) >> tapBits
+		}
+		return
+	}
+	for k, v := range a[:min(len(a), block)] {
+		dst[k] = (weights[0]*v + weights[1]*b[k] + weights[2]*c[k] + half) >> tapBits
 	}
 }

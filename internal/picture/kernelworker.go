@@ -3,7 +3,7 @@ package picture
 // worker does bands of rows of a frame, with memory of its own.
 type worker struct {
 	k       *Kernel
-	a, b    *planes
+	a, b    []pixels
 	cb, cr  []int16
 	mixed   []int32
 	marks   marks
@@ -18,8 +18,8 @@ func newWorker(k *Kernel) *worker {
 	n := padded(k.in.Width + 1)
 	cw, _ := k.in.ChromaSize()
 	w := &worker{
-		k: k, a: newPlanes(n), b: newPlanes(n), cb: make([]int16, n), cr: make([]int16, n), mixed: make([]int32, padded(cw+2)),
-		marks: make(marks, n/64), exactly: newExactly(k), unity: make([]uint16, n), spare: make([]uint16, n),
+		k: k, a: make([]pixels, n/block), b: make([]pixels, n/block), cb: make([]int16, n), cr: make([]int16, n), mixed: make([]int32, padded(cw+2)),
+		marks: make(marks, n/block), exactly: newExactly(k), unity: make([]uint16, n), spare: make([]uint16, n),
 	}
 	for i := range w.unity {
 		w.unity[i] = 1 << 15
@@ -107,13 +107,10 @@ func (w *worker) luma(y, slot int, write bool) (exact int) {
 	k.input.chroma(w.cr, w.mixed, f.Cr, y)
 	k.input.row(src, codes, w.cb, w.cr, w.marks)
 	for _, s := range k.plan.steps {
-		s.row(dst, src, width, w.marks)
+		s.row(dst, src, w.marks)
 		src, dst = dst, src
 	}
 	exact = w.exactly.row(src, codes, w.cb, w.cr, w.marks)
-	if width&1 == 1 {
-		src.r[width], src.g[width], src.b[width] = src.r[width-1], src.g[width-1], src.b[width-1]
-	}
 	gain := w.unity
 	if k.gain != nil {
 		stride := padded(width + 1)

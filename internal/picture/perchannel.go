@@ -42,22 +42,21 @@ func newPerChannel(in, out domain, f func([3]float64) [3]float64, strict bool) *
 	return r
 }
 
-func (r *perChannel) row(dst, src *planes, n int, m marks) {
-	look := func(dst, src []uint16, table *[1 << 16]uint16) {
-		dst = dst[:len(src)]
-		for x, u := range src {
-			dst[x] = table[u]
+func (r *perChannel) row(dst, src []pixels, m marks) {
+	for i := range src {
+		d, s := &dst[i], &src[i]
+		for x := range block {
+			d.r[x] = r.table[0][s.r[x]]
+			d.g[x] = r.table[1][s.g[x]]
+			d.b[x] = r.table[2][s.b[x]]
 		}
-	}
-	look(dst.r, src.r[:n], r.table[0])
-	look(dst.g, src.g[:n], r.table[1])
-	look(dst.b, src.b[:n], r.table[2])
-	if r.outside[0] == nil {
-		return
-	}
-	for x := range n {
-		if r.exact([3]uint16{src.r[x], src.g[x], src.b[x]}) {
-			m.set(x)
+		if r.outside[0] == nil {
+			continue
+		}
+		for x := range block {
+			if r.exact([3]uint16{s.r[x], s.g[x], s.b[x]}) {
+				m[i] |= 1 << x
+			}
 		}
 	}
 }

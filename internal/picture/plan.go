@@ -4,9 +4,9 @@ import "math"
 
 // step is one look-up of a kernel: u in, u out.
 type step interface {
-	// row does n pixels of src into dst, and marks those whose result is not to
-	// be used.
-	row(dst, src *planes, n int, m marks)
+	// row does the blocks of src into dst, and marks pixels whose result is not
+	// to be used; what lies past the frame's edge may be marked too.
+	row(dst, src []pixels, m marks)
 	// at is row for one colour.
 	at(u [3]uint16) [3]uint16
 	// exact says whether row would mark u.
