@@ -112,10 +112,11 @@ func (p *Path) buildDecode() error {
 	if p.Gamut, err = colour.GamutByID(gamut); err != nil {
 		return err
 	}
+	_, hi := p.signalEnds()
 	if p.Clip.ClipCode == 0 && d.Clip != 0 {
 		p.Clip.ClipCode = signal10(p.Curve, d.Clip)
 	}
-	if y := p.Clip.ClipCode; y != 0 && !(y > p.Curve.Encode(colour.Grey) && y <= SignalHi) {
+	if y := p.Clip.ClipCode; y != 0 && !(y > p.Curve.Encode(colour.Grey) && y <= hi) {
 		return fault.New(fault.Input, "clip-code", "Measure the clip again from a frame with a blown highlight.",
 			"the recording's clip was measured at signal %.3f, which isn't above grey", y)
 	}
@@ -123,6 +124,7 @@ func (p *Path) buildDecode() error {
 }
 
 func (p *Path) buildScene() error {
+	lo, hi := p.signalEnds()
 	if p.on[StageBalance] {
 		m, note, err := balanceMatrix(p.Grade.Balance, p.Gamut)
 		if err != nil {
@@ -138,10 +140,10 @@ func (p *Path) buildScene() error {
 	}
 	// The brightest light that can leave the scene zone decides how far up the
 	// log signal may go.
-	top := hold(p.Curve.Decode(SignalHi), 0, sceneMax)
+	top := hold(p.Curve.Decode(hi), 0, sceneMax)
 	brightest := top
 	if p.on[StageExposure] || p.on[StageBalance] {
-		bottom := hold(p.Curve.Decode(SignalLo), -sceneMax, 0)
+		bottom := hold(p.Curve.Decode(lo), -sceneMax, 0)
 		for _, row := range p.scene {
 			sum := 0.0
 			for _, m := range row {
@@ -150,7 +152,7 @@ func (p *Path) buildScene() error {
 			brightest = max(brightest, sum)
 		}
 	}
-	p.logHi = hold(p.Curve.Encode(min(brightest, sceneMax)), SignalHi, 1e3) + 0.25
+	p.logHi = hold(p.Curve.Encode(min(brightest, sceneMax)), hi, 1e3) + 0.25
 	return nil
 }
 

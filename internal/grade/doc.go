@@ -16,7 +16,7 @@
 //
 // Invariants. A path never returns NaN or infinity for any input. A stage that
 // is off leaves the colour alone and no op in the program. Decode holds y
-// inside [SignalLo]..[SignalHi], so that the exact path and every table speak
+// inside the recorded codes, so that the exact path and every table speak
 // of the same domain. Luma is BT.709's weights in every domain (ASC CDL uses
 // them too), so that split, saturation and CDL share one luma.
 package grade

@@ -7,14 +7,24 @@ import (
 	"lampwise/internal/picture"
 )
 
-// SignalLo and SignalHi hold the curve signal y at the entry of decode, in
-// both the exact path and every table made of it. Recorded codes give −0.07
-// to 1.1 at most; what lies outside can only come from chroma that no camera
-// recorded (subsampling and codec overshoot).
-const (
-	SignalLo = -0.1
-	SignalHi = 1.1
-)
+// signalEnds are the ends at which the curve signal y is held at the entry of
+// decode, in the exact path and in every table made of it: those of the
+// recorded codes, 0 and 1023 of 10 bits. A camera's R′G′B′ is never outside;
+// what lies there comes from chroma alone (subsampling, a codec's overshoot).
+func signalEnds(l colour.Levels) (lo, hi float64) {
+	if l == colour.LevelsVideo {
+		return colour.Narrow.LumaFromCode(0, 10), colour.Narrow.LumaFromCode(1023, 10)
+	}
+	return 0, 1
+}
+
+// signalEnds are the path's own; a finished picture's signal is E′.
+func (p *Path) signalEnds() (lo, hi float64) {
+	if p.Curve == nil {
+		return signalEnds(colour.LevelsVideo)
+	}
+	return signalEnds(p.Curve.Levels)
+}
 
 // logLo holds the log signal between the log stages. Balance can make light
 // negative (a deep blue lamp has less than no red); −1 keeps that down to
@@ -90,7 +100,8 @@ func (p *Path) Exact(y [3]float64) [3]float64 { return p.After(StageLook, y) }
 // stage's domain (see DomainAfter). Vignette depends on place and is left out;
 // after encode the limiter has been applied.
 func (p *Path) After(stage Stage, y [3]float64) [3]float64 {
-	v := hold3(y, SignalLo, SignalHi)
+	lo, hi := p.signalEnds()
+	v := hold3(y, lo, hi)
 	last := order(stage)
 	reached := func(s Stage) bool { return order(s) <= last }
 	if p.on[StageDecode] {

@@ -28,7 +28,7 @@ func (p *Path) Program() (*picture.Program, error) {
 		p.logOps(&b)
 		p.convert.ops(&b)
 	} else {
-		b.hold(SignalLo, SignalHi)
+		b.hold(p.signalEnds())
 	}
 	if p.on[StageLook] {
 		p.look.ops(&b)
@@ -94,15 +94,16 @@ func (p *Path) output() picture.Output {
 }
 
 func (p *Path) sceneOps(b *builder) {
+	first, last := p.signalEnds()
 	if !p.on[StageExposure] && !p.on[StageBalance] {
-		b.hold(SignalLo, SignalHi)
+		b.hold(first, last)
 		return
 	}
-	b.uniform(SignalLo, SignalHi, func(_ int, y float64) float64 { return p.decode([3]float64{y})[0] })
+	b.uniform(first, last, func(_ int, y float64) float64 { return p.decode([3]float64{y})[0] })
 	b.matrix(p.scene, [3]float64{})
 	// The light that the matrix can give, exactly: the corners of the box of
 	// decoded signals.
-	top, bottom := p.decode([3]float64{SignalHi})[0], p.decode([3]float64{SignalLo})[0]
+	top, bottom := p.decode([3]float64{last})[0], p.decode([3]float64{first})[0]
 	var lo, hi [3]float64
 	for i, row := range p.scene {
 		for _, m := range row {
