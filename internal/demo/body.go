@@ -33,7 +33,7 @@ func folds(p vec) float32 {
 	w := p.add(vec{valueNoise(p.mul(9)), valueNoise(p.mul(9).add(vec{7, 3, 1})), 0}.mul(0.018))
 	a := ridge(vec{w.x*9 + w.y*7, w.y*5 - w.x*4, w.z * 9})
 	b := ridge(vec{w.x*23 - w.y*9, w.y * 11, w.z*20 + 5})
-	return 0.0042*a + 0.0016*b
+	return 0.0065*a + 0.0022*b
 }
 
 // sleeve is one arm's cloth from the shoulder to the rolled cuff.
@@ -45,7 +45,7 @@ func sleeve(p, shoulder, elbow, wrist vec) float32 {
 	near := smooth32(0.13, 0.02, p.sub(elbow).length())
 	along := p.sub(elbow).dot(elbow.sub(shoulder).unit())
 	wave := sin32(along*190 + 3*valueNoise(p.mul(22)))
-	d -= near * 0.0035 * wave
+	d -= near * 0.0045 * wave
 	// The cuff's roll.
 	axis := wrist.sub(elbow).unit()
 	t := p.sub(cuff).dot(axis)
@@ -62,32 +62,13 @@ func shirtField(p vec) float32 {
 	d = join(d, sleeve(p, shoulderL, elbowL, wl), 0.045)
 	d = join(d, sleeve(p, shoulderR, elbowR, wr), 0.045)
 	d -= folds(p)
-	// The neck comes out of it.
-	return carve(d, limb(p, neckLow, neckHigh, 0.056, 0.072), 0.006)
+	// The neck comes out of it, through a ribbed band.
+	band := limb(p, neckLow, neckHigh, 0.0520, 0.062)
+	d = join(d, max(abs32(band-0.004)-0.005, d-0.0035), 0.003)
+	return carve(d, band, 0.003)
 }
 
-var neckLow, neckHigh = v3(0, 1.44, -0.020), v3(0, 1.53, -0.005)
-
-// collarField is the shirt's collar: a band round the neck and its fold.
-func collarField(p vec) float32 {
-	a, b := v3(0, 1.445, -0.045), v3(0, 1.52, -0.025)
-	axis := b.sub(a).unit()
-	t := p.sub(a).dot(axis)
-	r := p.sub(a.mad(t, axis))
-	rad := r.length()
-	// Open in front: a V whose edges fall away.
-	front := r.z
-	v := 0.010 + 0.55*max(0, 0.062-t)*0.2 + 0.45*max(0, t-0.03)
-	open := float32(1)
-	if front > 0 {
-		open = abs32(p.x) - v
-	}
-	lift := 0.010 * smooth32(-0.02, 0.06, front) // the front's points hang lower
-	band := max(abs32(rad-(0.067+0.10*(0.05-t)*0.3))-0.0022, max(-t+0.004-lift, t-0.058))
-	fold := max(abs32(rad-(0.072+0.34*(0.056-t)))-0.0022, max(-t+0.012-2.2*lift, t-0.056))
-	d := join(band, fold, 0.006)
-	return max(d, -open)
-}
+var neckLow, neckHigh = v3(0, 1.455, -0.026), v3(0, 1.54, -0.005)
 
 // apronRegion is the apron's outline seen from the front: below 0 inside.
 func apronRegion(x, y float32) float32 {
@@ -135,7 +116,6 @@ func buildBody(b *builder, m *materialSet, detail float64) {
 	k := float32(1 / math.Sqrt(detail))
 	b.begin(bodyFrame, m.get("cotton"))
 	b.nets(shirtField, v3(-0.42, 0.86, -0.20), v3(0.48, 1.54, 0.34), 0.0036*k)
-	b.nets(collarField, v3(-0.11, 1.42, -0.15), v3(0.11, 1.53, 0.08), 0.0024*k)
 	b.begin(bodyFrame, m.get("canvas"))
 	b.nets(apronField, v3(-0.22, 0.86, -0.06), v3(0.22, 1.53, 0.17), 0.0026*k)
 	// Rivets, a pencil and a spoke gauge in the pocket.

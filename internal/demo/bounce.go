@@ -27,7 +27,7 @@ func (t *tracer) gather(p, n, ng vec, dr draw, count int) (out light) {
 	pics := len(t.pictures)
 	x, y := basis(n)
 	for k := range count {
-		dk := draw{dr.seed, dr.i + k}
+		dk := draw{dr.seed, dr.i + k, dr.block}
 		u, v := dk.pair(dimBounce)
 		r, phi := sqrt32(u), 2*math.Pi*v
 		d := x.mul(r * cos32(phi)).add(y.mul(r * sin32(phi))).add(n.mul(sqrt32(max(0, 1-u))))
@@ -92,7 +92,7 @@ func (t *tracer) path(o, d vec, dr draw, sum *light) {
 				continue
 			}
 			e := ls.l * nl / (ls.pdf * math.Pi)
-			if t.tree.blocked(start, ls.dir, 0, ls.dist*0.9995-offset) {
+			if t.tree.blocked(start, ls.dir, 0, ls.dist*0.9995-offset, &dr.block[0][l]) {
 				continue
 			}
 			from, to := t.lampPictures(l)
@@ -134,6 +134,7 @@ func (t *tracer) newBounceGrid(ctx context.Context, v *view, layers uint8, step,
 	g := &bounceGrid{step: step, w: (v.w+step-1)/step + 1, h: (v.h+step-1)/step + 1}
 	g.cells = make([]gathered, g.w*g.h)
 	err := eachRow(ctx, g.h, func(y int) {
+		block := newBlockers()
 		for x := range g.w {
 			px, py := x*step, y*step
 			if !wanted(px, py) {
@@ -150,7 +151,7 @@ func (t *tracer) newBounceGrid(ctx context.Context, v *view, layers uint8, step,
 			if s.along != (vec{}) {
 				c.n = s.ng
 			}
-			c.l = t.gather(s.p, c.n, s.ng, draw{mix64(seed ^ uint64(y*g.w+x)<<20), 0}, paths)
+			c.l = t.gather(s.p, c.n, s.ng, draw{mix64(seed ^ uint64(y*g.w+x)<<20), 0, block}, paths)
 		}
 	})
 	if err != nil {

@@ -29,12 +29,17 @@ type triangle struct {
 	open      bool // lets shadow rays through (lamp faces: their light is sampled, not blocked)
 }
 
-// node holds the boxes of both children, so that one fetch decides on two.
-// A child ≥ 0 is a node; below 0 it's a leaf: ^child = first<<3 | count.
-type node struct {
-	lo0, hi0, lo1, hi1 vec
-	child              [2]int32
+// node holds the boxes of both children, so that one fetch (a cache line)
+// decides on two: for each child lo x y z, hi x y z, then the child's
+// reference as bits. A reference ≥ 0 is a node; below 0 it's a leaf:
+// ^reference = first<<3 | count.
+type node [2][8]float32
+
+func (n *node) set(i int, lo, hi vec, child int32) {
+	n[i] = [8]float32{lo.x, lo.y, lo.z, hi.x, hi.y, hi.z, math.Float32frombits(uint32(child))}
 }
+
+func (n *node) child(i int) int32 { return int32(math.Float32bits(n[i][6])) }
 
 // tree is a bounding volume hierarchy over triangles.
 type tree struct {
@@ -67,8 +72,10 @@ func buildTree(tris []triangle) *tree {
 	root := tr.build(items, 0, 0)
 	if root < 0 { // one leaf only: give it a node
 		lo, hi := bounds(items)
-		far := vec{float32(math.Inf(1)), 0, 0}
-		tr.nodes = []node{{lo0: lo, hi0: hi, lo1: far, hi1: far.neg(), child: [2]int32{root, ^0}}}
+		const far = 1e30
+		tr.nodes = make([]node, 1)
+		tr.nodes[0].set(0, lo, hi, root)
+		tr.nodes[0].set(1, vec{far, far, far}, vec{far, far, far}, root)
 	}
 	tr.order = make([]int32, len(items))
 	tr.tris = make([]triangle, len(items))
@@ -122,12 +129,12 @@ func (tr *tree) build(items []buildItem, first, depth int) int32 {
 	}
 	me := len(tr.nodes)
 	tr.nodes = append(tr.nodes, node{})
-	var n node
-	n.lo0, n.hi0 = bounds(items[:split])
-	n.lo1, n.hi1 = bounds(items[split:])
-	n.child[0] = tr.build(items[:split], first, depth+1)
-	n.child[1] = tr.build(items[split:], first+split, depth+1)
-	tr.nodes[me] = n
+	lo, hi := bounds(items[:split])
+	child := tr.build(items[:split], first, depth+1)
+	tr.nodes[me].set(0, lo, hi, child)
+	lo, hi = bounds(items[split:])
+	child = tr.build(items[split:], first+split, depth+1)
+	tr.nodes[me].set(1, lo, hi, child)
 	return int32(me)
 }
 
@@ -225,53 +232,45 @@ func splitPlace(items []buildItem) int {
 	return i
 }
 
-// boxEntry is the distance at which a ray enters the box, or a huge one when
-// it misses (slab test; the reciprocal direction may be infinite).
-func boxEntry(lo, hi, o, inv vec, far float32) float32 {
-	x0, x1 := (lo.x-o.x)*inv.x, (hi.x-o.x)*inv.x
-	y0, y1 := (lo.y-o.y)*inv.y, (hi.y-o.y)*inv.y
-	z0, z1 := (lo.z-o.z)*inv.z, (hi.z-o.z)*inv.z
-	if x0 > x1 {
-		x0, x1 = x1, x0
-	}
-	if y0 > y1 {
-		y0, y1 = y1, y0
-	}
-	if z0 > z1 {
-		z0, z1 = z1, z0
-	}
-	if y0 > x0 {
-		x0 = y0
-	}
-	if z0 > x0 {
-		x0 = z0
-	}
-	if y1 < x1 {
-		x1 = y1
-	}
-	if z1 < x1 {
-		x1 = z1
-	}
-	if x0 < 0 {
-		x0 = 0
-	}
-	if x0 > x1 || x0 >= far {
-		return miss
-	}
-	return x0
+// walker is a ray made ready for boxes. Distances are compared as the bits of
+// their float32, as signed integers: the order is the same from 0 up, anything
+// below 0 comes out below 0, and integers are compared without branches.
+type walker struct {
+	ox, oy, oz float32
+	ix, iy, iz float32 // reciprocal direction
+	sx, sy, sz uint32  // places of the near planes in a box
 }
 
-const miss = math.MaxFloat32
-
-// reciprocal of a direction, with zeros pushed off so that no NaN arises.
-func reciprocal(d vec) vec {
-	r := func(x float32) float32 {
+func newWalker(o, d vec) (w walker) {
+	r := func(x float32) float32 { // zeros are pushed off so that no NaN arises
 		if abs32(x) < 1e-12 {
 			return 1e12
 		}
 		return 1 / x
 	}
-	return vec{r(d.x), r(d.y), r(d.z)}
+	w = walker{o.x, o.y, o.z, r(d.x), r(d.y), r(d.z), 0, 1, 2}
+	if w.ix < 0 {
+		w.sx = 3
+	}
+	if w.iy < 0 {
+		w.sy = 4
+	}
+	if w.iz < 0 {
+		w.sz = 5
+	}
+	return w
+}
+
+// box is where the ray enters and leaves a box, as bits; it misses when it
+// would leave before it enters.
+func (w *walker) box(b *[8]float32, far int32) (enter, leave int32) {
+	x0 := int32(math.Float32bits((b[w.sx&7] - w.ox) * w.ix))
+	y0 := int32(math.Float32bits((b[w.sy&7] - w.oy) * w.iy))
+	z0 := int32(math.Float32bits((b[w.sz&7] - w.oz) * w.iz))
+	x1 := int32(math.Float32bits((b[(3-w.sx)&7] - w.ox) * w.ix))
+	y1 := int32(math.Float32bits((b[(5-w.sy)&7] - w.oy) * w.iy))
+	z1 := int32(math.Float32bits((b[(7-w.sz)&7] - w.oz) * w.iz))
+	return max(x0, y0, z0, 0), min(x1, y1, z1, far)
 }
 
 // nearest finds the first triangle of the given layers along the ray.
@@ -281,26 +280,31 @@ func (tr *tree) nearest(o, d vec, near, far float32, layers uint8) (h hit, ok bo
 	if len(tr.nodes) == 0 {
 		return h, false
 	}
-	inv := reciprocal(d)
-	var stack [64]int32
-	var entry [64]float32
+	w := newWalker(o, d)
+	var stack, entry [64]int32
 	sp := 0
 	cur := int32(0)
+	farBits := int32(math.Float32bits(far))
 	for {
 		if cur >= 0 {
 			n := &tr.nodes[cur]
-			t0 := boxEntry(n.lo0, n.hi0, o, inv, h.t)
-			t1 := boxEntry(n.lo1, n.hi1, o, inv, h.t)
-			c0, c1 := n.child[0], n.child[1]
-			if t1 < t0 {
-				t0, t1, c0, c1 = t1, t0, c1, c0
-			}
-			if t0 < miss {
-				if t1 < miss {
-					stack[sp], entry[sp] = c1, t1
-					sp++
+			e0, l0 := w.box(&n[0], farBits)
+			e1, l1 := w.box(&n[1], farBits)
+			c0, c1 := n.child(0), n.child(1)
+			switch {
+			case e0 <= l0 && e1 <= l1:
+				if e1 < e0 {
+					c0, c1, e1 = c1, c0, e0
 				}
+				stack[sp&63], entry[sp&63] = c1, e1
+				sp++
 				cur = c0
+				continue
+			case e0 <= l0:
+				cur = c0
+				continue
+			case e1 <= l1:
+				cur = c1
 				continue
 			}
 		} else {
@@ -313,6 +317,7 @@ func (tr *tree) nearest(o, d vec, near, far float32, layers uint8) (h hit, ok bo
 				}
 				if t, u, v, in := q.intersect(o, d); in && t > near && t < h.t {
 					h = hit{t, u, v, i}
+					farBits = int32(math.Float32bits(t))
 				}
 			}
 		}
@@ -321,38 +326,47 @@ func (tr *tree) nearest(o, d vec, near, far float32, layers uint8) (h hit, ok bo
 				return h, h.tri >= 0
 			}
 			sp--
-			if entry[sp] < h.t {
-				cur = stack[sp]
+			if entry[sp&63] < farBits {
+				cur = stack[sp&63]
 				break
 			}
 		}
 	}
 }
 
-// blocked says whether anything but open triangles lies on the ray between near and far.
-func (tr *tree) blocked(o, d vec, near, far float32) bool {
+// blocked says whether anything but open triangles lies on the ray between
+// near and far. last is a guess at what blocks (a triangle that did so for a
+// neighbour); it's replaced by what does.
+func (tr *tree) blocked(o, d vec, near, far float32, last *int32) bool {
 	if len(tr.nodes) == 0 {
 		return false
 	}
-	inv := reciprocal(d)
+	if g := *last; g >= 0 {
+		if t, _, _, in := tr.tris[g].intersect(o, d); in && t > near && t < far {
+			return true
+		}
+	}
+	w := newWalker(o, d)
 	var stack [64]int32
 	sp := 0
 	cur := int32(0)
+	farBits := int32(math.Float32bits(far))
 	for {
 		if cur >= 0 {
 			n := &tr.nodes[cur]
-			t0 := boxEntry(n.lo0, n.hi0, o, inv, far)
-			t1 := boxEntry(n.lo1, n.hi1, o, inv, far)
-			c0, c1 := n.child[0], n.child[1]
-			if t1 < t0 {
-				t0, t1, c0, c1 = t1, t0, c1, c0
-			}
-			if t0 < miss {
-				if t1 < miss {
-					stack[sp] = c1
-					sp++
-				}
-				cur = c0
+			e0, l0 := w.box(&n[0], farBits)
+			e1, l1 := w.box(&n[1], farBits)
+			switch {
+			case e0 <= l0 && e1 <= l1:
+				stack[sp&63] = n.child(1)
+				sp++
+				cur = n.child(0)
+				continue
+			case e0 <= l0:
+				cur = n.child(0)
+				continue
+			case e1 <= l1:
+				cur = n.child(1)
 				continue
 			}
 		} else {
@@ -364,6 +378,7 @@ func (tr *tree) blocked(o, d vec, near, far float32) bool {
 					continue
 				}
 				if t, _, _, in := q.intersect(o, d); in && t > near && t < far {
+					*last = i
 					return true
 				}
 			}
@@ -372,7 +387,7 @@ func (tr *tree) blocked(o, d vec, near, far float32) bool {
 			return false
 		}
 		sp--
-		cur = stack[sp]
+		cur = stack[sp&63]
 	}
 }
 

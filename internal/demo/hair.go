@@ -95,7 +95,21 @@ func buildHair(b *builder, m *materialSet, f frame, detail float64) {
 		b.strand(grow(p, d, length, skull), width*float32(r.between(0.8, 1.2)))
 	}
 	buildBeard(b, f, skull, detail, &r)
+	moustache(b, skull, detail, &r)
 	buildBrows(b, skull, detail, &r)
+}
+
+// moustache grows from under the nose to the corners of the mouth.
+func moustache(b *builder, skin field, detail float64, r *random) {
+	for range int(650 * detail) {
+		x := 0.027 * (2*r.float() - 1)
+		y := -0.0545 - 0.0085*r.float() - 0.004*abs32(x)/0.027
+		p, n := scalp(vec{x, y, 0.088 - 9*x*x}, skin)
+		d := vec{1.6 * x / 0.027, -1, 0}
+		d = d.sub(n.mul(d.dot(n))).unit().mad(0.35, n).mad(0.2, vec{float32(r.normal()), float32(r.normal()), 0}).unit()
+		l := float32(r.between(0.004, 0.007))
+		b.strand([]vec{p.mad(-0.0005, n), p.mad(0.5*l, d), p.mad(l, d.mad(-0.35, n).unit())}, 0.00026/float32(detail))
+	}
 }
 
 // grow lets a hair run along d, falling back to lie on the head.

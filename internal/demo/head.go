@@ -18,7 +18,7 @@ func lidLine(x float32) (up, down float32) {
 	u := x / 0.0158
 	open := max(0, 1-u*u)
 	// A little higher on the nose's side above, on the temple's side below.
-	return 0.0050*open*(1-0.10*u) + 0.0006*u, -0.0043*open*(1+0.15*u) + 0.0006*u
+	return 0.0041*open*(1-0.10*u) + 0.0006*u, -0.0040*open*(1+0.15*u) + 0.0006*u
 }
 
 // skullField is the head without ears, eyes' openings and mouth.
@@ -101,7 +101,7 @@ func eyeField(d float32, p vec) float32 {
 
 // earField adds the ears, turned out a little from the head.
 func earField(d float32, q vec) float32 {
-	c := v3(0.0745, 0.000, -0.018)
+	c := v3(0.0715, -0.001, -0.016)
 	r := q.sub(c)
 	// The ear's own axes: out (normal), up (leaning back), forward.
 	n := v3(0.93, 0.05, -0.36).unit()
@@ -120,10 +120,10 @@ func earField(d float32, q vec) float32 {
 }
 
 func neckField(d float32, p, q vec) float32 {
-	d = join(d, limb(q, v3(0, -0.045, -0.022), v3(0, -0.19, -0.040), 0.0545, 0.0600), 0.022)
-	d = join(d, limb(q, v3(0.046, -0.06, -0.022), v3(0.016, -0.185, 0.020), 0.0125, 0.0120), 0.014)
+	d = join(d, limb(q, v3(0, -0.045, -0.022), v3(0, -0.235, -0.045), 0.0545, 0.0620), 0.022)
+	d = join(d, limb(q, v3(0.046, -0.06, -0.022), v3(0.014, -0.235, 0.018), 0.0120, 0.0105), 0.014)
 	d = join(d, egg(q, v3(0, -0.125, 0.030), v3(0.011, 0.014, 0.010)), 0.014)
-	d = join(d, limb(q, v3(0.03, -0.14, -0.050), v3(0.12, -0.215, -0.055), 0.036, 0.036), 0.04)
+	d = join(d, limb(q, v3(0.03, -0.14, -0.052), v3(0.10, -0.225, -0.060), 0.034, 0.034), 0.04)
 	return d
 }
 
@@ -131,7 +131,7 @@ func neckField(d float32, p, q vec) float32 {
 func buildHead(b *builder, m *materialSet, f frame, detail float64) {
 	b.begin(f, m.get("skin"))
 	size := float32(0.0016 / math.Sqrt(detail))
-	b.nets(headField, v3(-0.105, -0.215, -0.125), v3(0.105, 0.135, 0.125), size)
+	b.nets(headField, v3(-0.105, -0.235, -0.125), v3(0.105, 0.135, 0.125), size)
 	for _, s := range []float64{-1, 1} {
 		b.begin(f.shift(s*eyeX, eyeY, eyeZ), m.get("eye"))
 		b.ball(vec{}, v3(eyeBall, eyeBall, eyeBall), 28)

@@ -49,10 +49,13 @@ func (e *emitter) sample(p vec, u, v float32) (s lightSample, ok bool) {
 	}
 	var q vec
 	var face float32
-	if e.shape == shapeRect {
+	switch {
+	case e.shape == shapeRect && e.near(p):
+		return e.sampleRect(p, u, v)
+	case e.shape == shapeRect:
 		q = e.frame.point(vec{(2*u - 1) * e.halfX, 0, (2*v - 1) * e.halfZ})
 		face = 4 * e.halfX * e.halfZ
-	} else {
+	default:
 		r := e.halfX * sqrt32(u)
 		q = e.frame.point(vec{r * cos32(2*math.Pi*v), 0, r * sin32(2*math.Pi*v)})
 		face = math.Pi * e.halfX * e.halfX
@@ -108,29 +111,110 @@ func (e *emitter) sampleSphere(p vec, u, v float32) (s lightSample, ok bool) {
 	return s, true
 }
 
-// sampleTube draws a point of the strip that the tube shows to p: a Lambertian
-// cylinder looks evenly bright, so the strip's light is that of its projection.
-func (e *emitter) sampleTube(p vec, u, v float32) (s lightSample, ok bool) {
-	axis := e.frame.x
-	q := e.frame.o.add(axis.mul((2*u - 1) * e.halfX))
-	d := q.sub(p)
-	side := d.cross(axis)
-	if side.dot(side) < 1e-12 {
+// near says whether a rectangle is so close that points drawn evenly on it
+// would differ much in what they give; from afar that's cheaper.
+func (e *emitter) near(p vec) bool {
+	d := p.sub(e.frame.o)
+	return d.dot(d) < 5*(e.halfX*e.halfX+e.halfZ*e.halfZ)
+}
+
+// rectView is a rectangle as seen from a point: what drawing directions
+// evenly over its solid angle needs.
+type rectView struct {
+	x0, x1, y0, y1, z float64 // in the rectangle's axes, from the point
+	b0, b1, k, solid  float64
+}
+
+// look prepares a rectangle for a point in front of it (Ureña, Fajardo & King,
+// "An Area-Preserving Parametrization for Spherical Rectangles", EGSR 2013).
+func (e *emitter) look(p vec) (r rectView, ok bool) {
+	d := e.frame.inside(p)
+	r.z = float64(d.y)
+	if r.z <= 1e-5 {
+		return r, false
+	}
+	hx, hz := float64(e.halfX), float64(e.halfZ)
+	r.x0, r.x1 = -hx-float64(d.x), hx-float64(d.x)
+	r.y0, r.y1 = -hz-float64(d.z), hz-float64(d.z)
+	z2 := r.z * r.z
+	// Normals of the four planes through the point and an edge: their z parts
+	// give the inner angles of the rectangle's spherical image.
+	n0 := -r.y0 / math.Sqrt(z2+r.y0*r.y0)
+	n1 := r.x1 / math.Sqrt(z2+r.x1*r.x1)
+	n2 := r.y1 / math.Sqrt(z2+r.y1*r.y1)
+	n3 := -r.x0 / math.Sqrt(z2+r.x0*r.x0)
+	g := func(a, b float64) float64 { return math.Acos(math.Max(-1, math.Min(1, -a*b))) }
+	g0, g1, g2, g3 := g(n0, n1), g(n1, n2), g(n2, n3), g(n3, n0)
+	r.b0, r.b1 = n0, n2
+	r.k = 2*math.Pi - g2 - g3
+	r.solid = g0 + g1 - r.k
+	return r, r.solid > 1e-7
+}
+
+// sampleRect draws a direction evenly from those the rectangle fills, so that
+// nothing grows without bound close to it.
+func (e *emitter) sampleRect(p vec, u, v float32) (s lightSample, ok bool) {
+	r, ok := e.look(p)
+	if !ok {
 		return s, false
 	}
-	q = q.mad((2*v-1)*e.halfZ, side.unit())
-	d = q.sub(p)
+	au := float64(u)*r.solid + r.k
+	sin, cos := math.Sincos(au)
+	fu := (cos*r.b0 - r.b1) / sin
+	cu := math.Max(-1, math.Min(1, math.Copysign(1, fu)/math.Sqrt(fu*fu+r.b0*r.b0)))
+	// cu is the sine toward x at the drawn column: back to the plane.
+	x := cu * r.z / math.Max(1e-9, math.Sqrt(1-cu*cu))
+	x = math.Max(r.x0, math.Min(r.x1, x))
+	d := math.Sqrt(x*x + r.z*r.z)
+	h0, h1 := r.y0/math.Sqrt(d*d+r.y0*r.y0), r.y1/math.Sqrt(d*d+r.y1*r.y1)
+	h := h0 + float64(v)*(h1-h0)
+	y := r.y1
+	if h*h < 1-1e-9 {
+		y = math.Max(r.y0, math.Min(r.y1, h*d/math.Sqrt(1-h*h)))
+	}
+	dist := math.Sqrt(d*d + y*y)
+	s.dist = float32(dist)
+	s.dir = e.frame.dir(v3(x/dist, -r.z/dist, y/dist))
+	s.pdf = float32(1 / r.solid)
+	s.l = e.toward(p.mad(s.dist, s.dir), float32(r.z/dist))
+	return s, true
+}
+
+// sampleTube draws a point of the strip that the tube shows to p: a Lambertian
+// cylinder looks evenly bright, so the strip's light is that of its
+// projection. Points along it are drawn evenly in the angle they're seen at
+// (Kulla & Fajardo, "Importance Sampling Techniques for Path Tracing in
+// Participating Media", EGSR 2012, equi-angular), which tames the near end.
+func (e *emitter) sampleTube(p vec, u, v float32) (s lightSample, ok bool) {
+	axis := e.frame.x
+	c := e.frame.o.sub(p)
+	mid := c.dot(axis) // of the tube's middle, along the axis from p's foot
+	h := c.sub(axis.mul(mid)).length()
+	if h <= e.halfZ*1.0001 {
+		return s, false
+	}
+	lo, hi := e.tubeSpan(mid, h)
+	along := h * float32(math.Tan(float64(lo+u*(hi-lo))))
+	foot := c.sub(axis.mul(mid))
+	d := foot.add(axis.mul(along))
+	d = d.mad((2*v-1)*e.halfZ, axis.cross(foot).unit())
 	d2 := d.dot(d)
 	s.dist = sqrt32(d2)
 	s.dir = d.mul(1 / s.dist)
-	sin := s.dir.cross(axis).length()
-	if sin < 1e-4 {
-		return s, false
-	}
+	// Per length h/(Δ·(h²+along²)), per width 1/(2·radius); to solid angle by
+	// d²/sin, the sine being h/√(h²+along²).
+	reach := h*h + along*along
+	s.pdf = d2 / (sqrt32(reach) * (hi - lo) * 2 * e.halfZ)
 	s.dist -= e.halfZ
-	s.pdf = d2 / (sin * 4 * e.halfX * e.halfZ)
 	s.l = e.radiance
 	return s, true
+}
+
+// tubeSpan is the angles between which a tube's ends are seen. The tube's near
+// side counts, on the average π/4 of the radius before the axis.
+func (e *emitter) tubeSpan(mid, h float32) (lo, hi float32) {
+	near := h - math.Pi/4*e.halfZ
+	return float32(math.Atan(float64((mid - e.halfX) / near))), float32(math.Atan(float64((mid + e.halfX) / near)))
 }
 
 // seen is the radiance of the lamp's face at q in the direction back along d,
@@ -145,17 +229,30 @@ func (e *emitter) seen(p, q, d vec) (l, pdf float32) {
 		}
 		return e.radiance, 1 / (2 * math.Pi * sin2 / (1 + sqrt32(1-sin2)))
 	case shapeTube:
-		sin := d.cross(e.frame.x).length()
-		r := q.sub(p)
-		return e.radiance, r.dot(r) / (max(sin, 1e-3) * 4 * e.halfX * e.halfZ)
+		c := e.frame.o.sub(p)
+		mid := c.dot(e.frame.x)
+		h := c.sub(e.frame.x.mul(mid)).length()
+		lo, hi := e.tubeSpan(mid, h)
+		r := q.sub(p).length()
+		return e.radiance, r / ((hi - lo) * 2 * e.halfZ)
+	case shapeRect:
+		if !e.near(p) {
+			break
+		}
+		r, ok := e.look(p)
+		cos := -d.dot(e.frame.y)
+		if !ok || cos <= 0 {
+			return 0, 0
+		}
+		return e.toward(q, cos), float32(1 / r.solid)
 	}
 	cos := -d.dot(e.frame.y)
 	if cos <= 1e-4 {
 		return 0, 0
 	}
-	face := 4 * e.halfX * e.halfZ
-	if e.shape == shapeDisc {
-		face = math.Pi * e.halfX * e.halfX
+	face := math.Pi * e.halfX * e.halfX
+	if e.shape == shapeRect {
+		face = 4 * e.halfX * e.halfZ
 	}
 	r := q.sub(p)
 	return e.toward(q, cos), r.dot(r) / (cos * face)

@@ -47,9 +47,10 @@ func (t *tracer) traceLayer(ctx context.Context, v *view, layers uint8, q qualit
 	}
 	l := newLayer(v.w, v.h, pics)
 	err = eachRow(ctx, v.h, func(y int) {
+		block := newBlockers()
 		for x := range v.w {
 			if wanted(x, y) {
-				t.tracePixel(v, layers, q, seed, mix, grid, &hush, x, y, l)
+				t.tracePixel(block, v, layers, q, seed, mix, grid, &hush, x, y, l)
 			}
 		}
 		if tick != nil {
@@ -79,9 +80,9 @@ func (g *bounceGrid) mean(pics int) (m light) {
 // a low-pass filter over the sensor blur about this much.
 const edge = 0.42
 
-func (t *tracer) tracePixel(v *view, layers uint8, q quality, seed uint64, mix []float32, grid *bounceGrid, hush *light, x, y int, l *layer) {
+func (t *tracer) tracePixel(block *blockers, v *view, layers uint8, q quality, seed uint64, mix []float32, grid *bounceGrid, hush *light, x, y int, l *layer) {
 	pics := len(t.pictures)
-	dr := draw{seed: mix64(seed ^ uint64(y)<<32 ^ uint64(x))}
+	dr := draw{seed: mix64(seed ^ uint64(y)<<32 ^ uint64(x)), block: block}
 	var sum light
 	var covered, depth float32
 	var s1, s2, gain float32
@@ -115,7 +116,9 @@ func (t *tracer) tracePixel(v *view, layers uint8, q quality, seed uint64, mix [
 				grid.at(px, py, o.mad(h.t, d), nn, h.t, hush, pics, &round)
 			}
 			t.shade(o, d, h, dr, &round, 0, &g)
-			sum.add(1, &g, pics)
+			// A flat sensor gets less at the corners: cos⁴ of the angle off the axis.
+			c := d.dot(v.fwd)
+			sum.add(c*c*c*c, &g, pics)
 		}
 		var lum float32
 		for i := range pics {

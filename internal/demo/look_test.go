@@ -45,6 +45,16 @@ func TestLook(t *testing.T) {
 	for l := range ref {
 		ref[l] = s.lamps[l].Level
 	}
+	all := s.Mix(s.Levels())
+	for _, m := range s.marks[:6] {
+		line := fmt.Sprintf("%-11s %+.2f:", m.name, s.reading(c, all, m).Stops)
+		for l := range ref {
+			one := make([]float64, len(ref))
+			one[l] = ref[l]
+			line += fmt.Sprintf(" %s %+.2f", s.lamps[l].Name, s.reading(c, s.Mix(one), m).Stops)
+		}
+		fmt.Println(line)
+	}
 	s.still1(t, filepath.Join(dir, "all.png"), c, ref)
 	for l := range ref {
 		one := make([]float64, len(ref))

@@ -26,7 +26,7 @@ func (s *Studio) place(v *view) {
 	}
 	add("face-lit", faceLit, 0.035, 0.04)
 	add("face-shade", faceShade, 0.03, 0.04)
-	add("hair", hairSpot, 0.09, 0.03)
+	add("hair", hairSpot, 0.10, 0.045)
 	add("background", backgroundSpot, 0.35, 0.25)
 	add("practical", s.lampNamed("tail").face.frame.o, 0.07, 0.07)
 	add("card", cardFrame.o, cardWidth*0.7, cardHeight*0.7)
@@ -69,6 +69,6 @@ var (
 	neckPivot      = v3(-0.2, 1.52, -0.01)
 	faceLit        = v3(-0.235, 1.625, 0.09)
 	faceShade      = v3(-0.155, 1.625, 0.085)
-	hairSpot       = v3(-0.19, 1.755, 0)
+	hairSpot       = v3(-0.185, 1.75, 0.02)
 	backgroundSpot = v3(-0.85, 1.62, -1.7)
 )

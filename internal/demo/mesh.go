@@ -192,9 +192,15 @@ func (b *builder) sweep(path []vec, radius func(i int) float32, sides int, cappe
 	}
 }
 
-// rod is a straight round bar.
+// rod is a straight round bar. A long thin one is cut into pieces, whose boxes
+// lie closer round it when it stands askew.
 func (b *builder) rod(p, q vec, r float64, sides int) {
-	b.sweep([]vec{p, q}, func(int) float32 { return float32(r) }, sides, true)
+	n := max(1, min(10, int(q.sub(p).length()/float32(12*r))))
+	path := make([]vec, n+1)
+	for i := range path {
+		path[i] = p.lerp(q, float32(i)/float32(n))
+	}
+	b.sweep(path, func(int) float32 { return float32(r) }, sides, true)
 }
 
 // cone is a straight bar whose radius changes from r0 to r1.

@@ -36,6 +36,7 @@ const (
 	colTeal
 	colCardboard
 	colPaper
+	colAnodised
 	colSteelPaint
 	colRag
 	colGrey18
@@ -64,14 +65,15 @@ var painted = map[int][3]float64{
 	colLeather:      {0.16, 0.075, 0.035},
 	colHair:         {0.050, 0.032, 0.020},
 	colHairLight:    {0.17, 0.11, 0.065},
-	colSclera:       {0.62, 0.57, 0.53},
-	colIris:         {0.10, 0.12, 0.11},
+	colSclera:       {0.50, 0.45, 0.42},
+	colIris:         {0.075, 0.060, 0.040},
 	colRed:          {0.42, 0.030, 0.025},
 	colOrange:       {0.60, 0.20, 0.03},
 	colYellow:       {0.68, 0.50, 0.04},
 	colGreen:        {0.06, 0.20, 0.08},
 	colBlue:         {0.03, 0.10, 0.33},
 	colTeal:         {0.04, 0.24, 0.26},
+	colAnodised:     {0.33, 0.335, 0.35},
 	colSteelPaint:   {0.17, 0.18, 0.19},
 	colRag:          {0.45, 0.10, 0.07},
 	colCardboard:    {0.38, 0.26, 0.15},

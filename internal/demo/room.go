@@ -19,9 +19,12 @@ func buildRoom(b *builder, m *materialSet) {
 	buildDoor(b, m)
 	buildHood(b, m)
 	buildBicycle(b, m)
+	buildWall(b, m)
 	// The housings of the lamps out of the picture, as far as they throw shade.
 	b.begin(world, m.get("dark"))
-	b.rod(v3(-1.22, 2.5, 1.02), v3(-1.22, 2.3, 1.02), 0.01, 8)
+	b.rod(v3(-1.52, 2.5, 0.80), v3(-1.52, 2.31, 0.80), 0.01, 8)
+	// A black flag keeps the lantern off the wall on its own side.
+	b.box(v3(-1.62, 1.85, 0.30), 0.62, 1.25, 0.004, 0.001)
 }
 
 const (
@@ -44,7 +47,7 @@ func buildPegboard(b *builder, m *materialSet) {
 	out := z + 0.014
 	for i := range 9 { // spanners by size
 		n := 0.235 - 0.0125*float64(i)
-		spanner(b, m, at(-1.27+0.052*float64(i), 1.90-n/2, out).turn(2, 2*float64(i%3-1)), n)
+		spanner(b, m, at(-1.27+0.052*float64(i), 1.90-n/2, out).turn(2, 2*float64(i%3-1)).turn(1, 9-float64(i*7%23)), n)
 	}
 	for i, c := range []string{"red plastic", "yellow plastic", "red plastic", "black plastic", "green plastic", "blue plastic"} {
 		screwdriver(b, m, at(-1.28+0.062*float64(i), 1.47, out+0.006).turn(2, 2*float64(i%2)), c, 0.24-0.018*float64(i%4))
@@ -73,7 +76,7 @@ func buildHanging(b *builder, m *materialSet, out float64) {
 	}
 	for i := range 4 {
 		n := 0.21 - 0.02*float64(i)
-		spanner(b, m, at(0.74+0.048*float64(i), 1.93-n/2, out), n)
+		spanner(b, m, at(0.74+0.048*float64(i), 1.93-n/2, out).turn(1, 11-float64(i*9%20)), n)
 	}
 	// A clock-faced gauge and a note.
 	b.begin(ring(0.05, 1.24, out), m.get("enamel"))
@@ -138,6 +141,34 @@ func vice(b *builder, m *materialSet, f frame) {
 	b.ball(v3(0.085, 0.07, 0.16), v3(0.010, 0.010, 0.010), 10)
 }
 
+// buildWall is what's fixed to the bare wall on the right: a conduit with a
+// switch box, a calendar, a hook with a pump.
+func buildWall(b *builder, m *materialSet) {
+	z := wallBack + 0.014
+	b.begin(world, m.get("grey steel"))
+	b.rod(v3(1.17, 2.5, z), v3(1.17, 1.93, z), 0.011, 12)
+	b.box(v3(1.17, 1.885, z+0.012), 0.085, 0.13, 0.052, 0.004)
+	b.rod(v3(1.06, 2.5, z), v3(1.06, 0.2, z), 0.011, 12)
+	b.begin(world, m.get("enamel"))
+	b.box(v3(1.17, 1.89, z+0.042), 0.022, 0.040, 0.012, 0.002)
+	b.begin(world, m.get("paper"))
+	b.box(v3(1.40, 1.93, z-0.008), 0.24, 0.33, 0.004, 0.0005)
+	b.begin(world, m.get("blue paint"))
+	b.box(v3(1.40, 2.03, z-0.0055), 0.22, 0.115, 0.001, 0.0002)
+	b.begin(world, m.get("dark"))
+	for i := range 5 {
+		for j := range 7 {
+			b.box(v3(1.313+0.029*float64(j), 1.945-0.030*float64(i), z-0.0055), 0.012, 0.012, 0.001, 0.0002)
+		}
+	}
+	b.begin(world, m.get("dark"))
+	for _, y := range []float64{2.188, 2.196} { // slots in the hood
+		b.box(v3(tubeX, y, -1.4165), 0.9, 0.003, 0.001, 0.0002)
+	}
+	b.begin(world, m.get("black plastic"))
+	b.pipe([]vec{v3(tubeX+0.62, 2.22, -1.6), v3(tubeX+0.75, 2.32, -1.7), v3(tubeX+0.80, 2.5, -1.72)}, 0.006, 8, 6)
+}
+
 // buildShelf stands in the corner on the picture's left.
 func buildShelf(b *builder, m *materialSet) {
 	const left, right = -1.93, -1.46
@@ -196,7 +227,7 @@ func buildDoor(b *builder, m *materialSet) {
 	b.box(v3(x+0.012, 1.04, (doorBack+doorFront)/2), 0.025, 2.0, 0.035, 0.003)
 }
 
-const doorBack, doorFront = -1.50, -0.55
+const doorBack, doorFront = -1.50, -0.20
 
 // buildHood shades the tube from the camera and throws its light on the wall.
 func buildHood(b *builder, m *materialSet) {

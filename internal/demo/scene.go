@@ -34,7 +34,7 @@ func exampleLamps() []Lamp {
 	return []Lamp{
 		{
 			Name: "key", Level: 0.5, Kelvin: 5500, Duv: 0.002, spectra: one(whiteLED(whitePoint(5500, 0.002))),
-			face: emitter{shape: shapeSphere, frame: at(-1.22, 2.0, 1.02), halfX: 0.325, radiance: 2600},
+			face: emitter{shape: shapeSphere, frame: at(-1.52, 1.98, 0.80), halfX: 0.325, radiance: 3600},
 			rise: 0.10, fall: 0.06, warm: 0.015, warmFor: 2.5,
 		},
 		{
@@ -44,22 +44,22 @@ func exampleLamps() []Lamp {
 		},
 		{
 			Name: "rim", Level: 0.7, Kelvin: filament, Filament: true, spectra: nodes,
-			face: emitter{shape: shapeDisc, frame: aim(v3(0.95, 2.22, -1.25), v3(-0.12, 1.62, 0.0)), halfX: 0.05, radiance: 60000, beam: 0.36},
+			face: emitter{shape: shapeDisc, frame: aim(v3(1.20, 2.27, -0.88), v3(-0.12, 1.60, 0.0)), halfX: 0.05, radiance: 100000, beam: 0.36},
 			rise: 0.12, fall: 0.16, warm: 0, warmFor: 1,
 		},
 		{
 			Name: "tube", Level: 0.8, Kelvin: 4300, Duv: 0.012, spectra: one(tubeLight(whitePoint(4300, 0.012))),
-			face: emitter{shape: shapeTube, frame: at(tubeX, 2.158, -1.62), halfX: 0.58, halfZ: 0.013, radiance: 5200},
+			face: emitter{shape: shapeTube, frame: at(tubeX, 2.158, -1.62), halfX: 0.58, halfZ: 0.013, radiance: 4200},
 			rise: 0.04, fall: 0.02, warm: -0.02, warmFor: 4,
 		},
 		{
 			Name: "tail", Level: 1, spectra: one(whitened(peak(632, 9))),
-			face: emitter{shape: shapeDisc, frame: tailFrame, halfX: 0.022, radiance: 700},
+			face: emitter{shape: shapeDisc, frame: tailFrame, halfX: 0.022, radiance: 420},
 			rise: 0.01, fall: 0.01, warm: 0.01, warmFor: 2,
 		},
 		{
 			Name: "daylight", Level: 1, Kelvin: 6900, Ambient: true, spectra: one(daylightSpectrum(6900)),
-			face: emitter{shape: shapeRect, frame: doorway, halfX: (doorFront - doorBack) / 2, halfZ: 1.0, radiance: 9},
+			face: emitter{shape: shapeRect, frame: doorway, halfX: (doorFront - doorBack) / 2, halfZ: 1.0, radiance: 90},
 		},
 	}
 }

@@ -14,7 +14,7 @@ func surfaces() []material {
 	}
 	metal := func(name string, c int, rough float32) material {
 		return material{name, func(s *spot, _ frame) {
-			s.bare(c, rough*(1+0.5*turbulence(s.q.mul(60), 2)))
+			s.bare(c, rough*(1+0.4*turbulence(s.q.mul(22), 2)))
 		}}
 	}
 	list := []material{
@@ -54,9 +54,9 @@ func surfaces() []material {
 		plain("leather", colLeather, 0.04, 0.3),
 		{"eye", paintEye},
 		{"hand", paintHand},
-		plain("nail", colSkin, 0.04, 0.16),
-		metal("rim", colAluminium, 0.2),
-		{"spoke", func(s *spot, _ frame) { s.bare(colSteel, 0.22) }},
+		plain("nail", colSkin, 0.03, 0.34),
+		metal("rim", colAnodised, 0.11),
+		{"spoke", func(s *spot, _ frame) { s.bare(colSteel, 0.34) }},
 		plain("grey card", colGrey18, 0, 0),
 		{"hair", paintHair},
 		plain("dark", colBlack, 0, 0),
@@ -209,5 +209,5 @@ func paintHand(s *spot, f frame) {
 func paintHair(s *spot, f frame) {
 	t := clamp32(0.25+0.5*turbulence(s.q.mul(160), 2), 0, 1)
 	s.mix(colHair, colHairLight, t)
-	s.gloss(0.045, 0.3)
+	s.gloss(0.055, 0.3)
 }

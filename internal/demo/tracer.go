@@ -95,8 +95,24 @@ func (t *tracer) lampPictures(l int) (from, to int) {
 // draw gives the numbers of one sample of one pixel: each dimension is a
 // well-spread sequence over the samples, shifted at random from pixel to pixel.
 type draw struct {
-	seed uint64
-	i    int
+	seed  uint64
+	i     int
+	block *blockers
+}
+
+// blockers remembers for each lamp, and for first and later surfaces apart,
+// the triangle that last stood in its light. It's a guess that saves time and
+// changes no result.
+type blockers [2][8]int32
+
+func newBlockers() *blockers {
+	b := new(blockers)
+	for i := range b {
+		for j := range b[i] {
+			b[i][j] = -1
+		}
+	}
+	return b
 }
 
 func (d draw) pair(dimension uint64) (u, v float32) {
@@ -185,7 +201,7 @@ func (t *tracer) shade(o, d vec, h hit, dr draw, round *light, depth int, out *l
 		}
 		e := ls.l * nl / ls.pdf
 		from, to := t.lampPictures(l)
-		if t.tree.blocked(s.p.mad(offset, s.ng), ls.dir, 0, ls.dist*0.9995-offset) {
+		if t.tree.blocked(s.p.mad(offset, s.ng), ls.dir, 0, ls.dist*0.9995-offset, &dr.block[min(depth, 1)][l]) {
 			continue
 		}
 		body := e * keep / math.Pi
@@ -325,12 +341,12 @@ func (t *tracer) shadeHair(s *spot, d vec, dr draw, round *light, depth int, out
 		nl := a.dot(ls.dir)
 		sinL := sqrt32(max(0, 1-nl*nl))
 		from, to := t.lampPictures(l)
-		if t.tree.blocked(s.p.mad(6e-4, ls.dir), ls.dir, 0, ls.dist*0.9995-6e-4) {
+		if t.tree.blocked(s.p.mad(6e-4, ls.dir), ls.dir, 0, ls.dist*0.9995-6e-4, &dr.block[min(depth, 1)][l]) {
 			continue
 		}
 		e := ls.l / ls.pdf
 		// Lit from behind, a hair lets some light through.
-		side := 0.55 - 0.45*d.dot(ls.dir)
+		side := 0.65 - 0.35*d.dot(ls.dir)
 		body := e * sinL * side / math.Pi * 0.9
 		for _, k := range s.tints {
 			for i := from; i < to; i++ {
