@@ -3,6 +3,7 @@ package media
 import (
 	"encoding/binary"
 	"io"
+	"math"
 	"unsafe"
 
 	"lampwise/internal/picture"
@@ -172,4 +173,11 @@ func sized(p []uint16, n int) []uint16 {
 		return make([]uint16, n)
 	}
 	return p[:n]
+}
+
+// floatRow puts little endian floats into every third place of dst.
+func floatRow(dst []float32, src []byte) {
+	for x := range len(src) / 4 {
+		dst[3*x] = math.Float32frombits(binary.LittleEndian.Uint32(src[4*x:]))
+	}
 }

@@ -299,7 +299,7 @@ func cleanLine(s string) string {
 
 // vague lines follow the one that says why.
 var vague = regexp.MustCompile(`(?i)^(conversion failed|error opening (input|output) files?|error while processing|error while filtering|` +
-	`error initializing output|last message repeated|terminating thread|task finished|nothing was written|error sending frames|error submitting|received no packets)`)
+	`error initializing output|last message repeated|terminating thread|task finished|nothing was written|error sending frames|error submitting|received no packets|error marking filters|cannot determine format)`)
 
 // reasonOf picks the line that tells most: the last one that is not vague.
 func reasonOf(lines []string) string {
