@@ -244,3 +244,41 @@ func TestComplaintsAreBounded(t *testing.T) {
 		t.Errorf("%d bytes held", cap(c.part))
 	}
 }
+
+// A clip whose picture changes its size in the middle is not scaled behind the user's back.
+func TestSizeChangesInTheMiddle(t *testing.T) {
+	t.Parallel()
+	needFFmpeg(t)
+	dir := t.TempDir()
+	var both []byte
+	for _, size := range []string{"96x64", "128x96"} {
+		part := filepath.Join(dir, size+".ts")
+		ffmpeg(t, "-f", "lavfi", "-i", "testsrc2=d=0.4:r=25:s="+size, "-pix_fmt", "yuv420p", "-c:v", "libx264", part)
+		b, err := os.ReadFile(part)
+		if err != nil {
+			t.Fatal(err)
+		}
+		both = append(both, b...)
+	}
+	path := filepath.Join(dir, "both.ts")
+	if err := os.WriteFile(path, both, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	r, err := OpenReader(context.Background(), path, ReadOptions{})
+	if err == nil {
+		defer r.Close()
+		var f picture.Frame
+		n := 0
+		for ; err == nil; n++ {
+			err = r.Next(&f)
+		}
+		if n < 2 {
+			t.Errorf("it ended after %d frames", n)
+		}
+	}
+	f, ok := fault.As(err)
+	if !ok || f.Class != fault.Input {
+		t.Fatalf("got %v", err)
+	}
+	t.Log(f.Code, f.Message)
+}

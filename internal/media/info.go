@@ -60,6 +60,7 @@ type Video struct {
 	RateAverage  Rational                  `json:"rate_average"`             // ffprobe's avg_frame_rate
 	VariableRate bool                      `json:"variable_rate"`            // from the timestamps of all packets
 	Frames       int                       `json:"frames"`                   // from the packets
+	Counted      bool                      `json:"frames_counted"`           // false: the packets were not scanned, the headers are believed
 	Missing      int                       `json:"frames_missing,omitempty"` // frames the file promises and does not hold: it was cut off
 	TimeBase     Rational                  `json:"time_base"`                // s a tick
 	StartTicks   int64                     `json:"start_ticks"`              // first frame's timestamp

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -22,31 +23,60 @@ const maxProbeJSON = 16 << 20
 // video of Y′CbCr codes is refused with a fault of class Input; what had to be
 // assumed is told in Info.Notes.
 func Probe(ctx context.Context, path string) (*Info, error) {
-	size, err := openable(path)
+	info, probe, err := glance(ctx, path)
 	if err != nil {
 		return nil, err
 	}
-	probe, err := findTool(ctx, "ffprobe")
-	if err != nil {
-		return nil, err
-	}
-	args := append(probeArgs(), "-show_format", "-show_streams", "-show_chapters", "-of", "json=compact=1", "-i", fileURL(path))
-	out, err := runTool(ctx, probe.path, args, maxProbeJSON)
-	if err != nil {
-		return nil, probeFault(err, path)
-	}
-	info, err := parseProbe(out, path, size)
-	if err != nil {
-		return nil, err
-	}
-	v := &info.Video
-	if info.times, err = scanTimes(ctx, probe, path, v.Index); err != nil {
+	if info.times, err = scanTimes(ctx, probe, path, info.Video.Index); err != nil {
 		return nil, probeFault(err, path)
 	}
 	if err := info.count(); err != nil {
 		return nil, err
 	}
 	return info, nil
+}
+
+// Glance is Probe without the scan, for lists of many or large clips: frame
+// count and rate are what the headers promise (Counted is false), and whether
+// the rate varies is not known. OpenReader makes up for it.
+func Glance(ctx context.Context, path string) (*Info, error) {
+	info, _, err := glance(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	v := &info.Video
+	v.Rate = firstRate([]Rational{v.RateAverage, v.RateNominal})
+	v.Frames = info.promised
+	if v.Frames == 0 {
+		v.Frames = int(math.Round(or0(v.Duration, info.Duration) * v.Rate.Float()))
+	}
+	return info, nil
+}
+
+func or0(a, b float64) float64 {
+	if a > 0 {
+		return a
+	}
+	return b
+}
+
+// glance asks for all that stands in the headers.
+func glance(ctx context.Context, path string) (*Info, tool, error) {
+	size, err := openable(path)
+	if err != nil {
+		return nil, tool{}, err
+	}
+	probe, err := findTool(ctx, "ffprobe")
+	if err != nil {
+		return nil, tool{}, err
+	}
+	args := append(probeArgs(), "-show_format", "-show_streams", "-show_chapters", "-of", "json=compact=1", "-i", fileURL(path))
+	out, err := runTool(ctx, probe.path, args, maxProbeJSON)
+	if err != nil {
+		return nil, tool{}, probeFault(err, path)
+	}
+	info, err := parseProbe(out, path, size)
+	return info, probe, err
 }
 
 // count takes frame count and rate from the scanned packets.
@@ -56,7 +86,7 @@ func (i *Info) count() error {
 		return fault.New(fault.Input, "clip-empty", "copy the clip again from the camera's card",
 			"%s: the file has a picture track but no picture in it", i.Path)
 	}
-	v.Frames, i.hidden = t.Packets, t.Hidden
+	v.Frames, v.Counted, i.hidden = t.Packets, true, t.Hidden
 	defer i.missing()
 	if t.Ticks == nil {
 		v.Rate = firstRate([]Rational{v.RateAverage, v.RateNominal})

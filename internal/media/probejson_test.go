@@ -38,19 +38,31 @@ func TestAssumptionsAreSaid(t *testing.T) {
 		want   Video
 		notes  string
 	}{
-		{"nothing tagged, high definition", nil,
-			Video{Range: colour.Narrow, Matrix: colour.MatrixBT709, Siting: picture.SiteLeft}, "range-assumed matrix-assumed"},
-		{"nothing tagged, standard definition", func(s, _ map[string]any) { s["width"], s["height"] = 720, 576 },
-			Video{Range: colour.Narrow, Matrix: colour.MatrixBT601, Siting: picture.SiteLeft}, "range-assumed matrix-assumed"},
+		{
+			"nothing tagged, high definition", nil,
+			Video{Range: colour.Narrow, Matrix: colour.MatrixBT709, Siting: picture.SiteLeft},
+			"range-assumed matrix-assumed",
+		},
+		{
+			"nothing tagged, standard definition", func(s, _ map[string]any) { s["width"], s["height"] = 720, 576 },
+			Video{Range: colour.Narrow, Matrix: colour.MatrixBT601, Siting: picture.SiteLeft},
+			"range-assumed matrix-assumed",
+		},
 		{"all tagged", func(s, _ map[string]any) {
 			s["color_range"], s["color_space"], s["chroma_location"] = "pc", "smpte170m", "center"
 		}, Video{Range: colour.Full, RangeTagged: true, Matrix: colour.MatrixBT601, MatrixTagged: true, Siting: picture.SiteCentre, SitingTagged: true}, ""},
-		{"wide gamut, 4:2:0", func(s, _ map[string]any) { s["color_range"], s["color_space"] = "tv", "bt2020nc" },
-			Video{Range: colour.Narrow, RangeTagged: true, Matrix: colour.MatrixBT2020, MatrixTagged: true, Siting: picture.SiteTopLeft}, ""},
-		{"range by its storage", func(s, _ map[string]any) {
-			s["pix_fmt"], s["codec_name"], s["color_space"] = "yuvj420p", "mjpeg", "bt470bg"
+		{
+			"wide gamut, 4:2:0", func(s, _ map[string]any) { s["color_range"], s["color_space"] = "tv", "bt2020nc" },
+			Video{Range: colour.Narrow, RangeTagged: true, Matrix: colour.MatrixBT2020, MatrixTagged: true, Siting: picture.SiteTopLeft},
+			"",
 		},
-			Video{Range: colour.Full, RangeTagged: true, Matrix: colour.MatrixBT601, MatrixTagged: true, Siting: picture.SiteCentre}, ""},
+		{
+			"range by its storage", func(s, _ map[string]any) {
+				s["pix_fmt"], s["codec_name"], s["color_space"] = "yuvj420p", "mjpeg", "bt470bg"
+			},
+			Video{Range: colour.Full, RangeTagged: true, Matrix: colour.MatrixBT601, MatrixTagged: true, Siting: picture.SiteCentre},
+			"",
+		},
 		{"siting of a kind not supported", func(s, _ map[string]any) {
 			s["color_range"], s["color_space"], s["chroma_location"] = "tv", "bt709", "bottomleft"
 		}, Video{Range: colour.Narrow, RangeTagged: true, Matrix: colour.MatrixBT709, MatrixTagged: true, Siting: picture.SiteLeft}, "siting-assumed"},

@@ -50,7 +50,7 @@ type Reader struct {
 // entered there, it is decoded from its beginning.
 func OpenReader(ctx context.Context, path string, o ReadOptions) (*Reader, error) {
 	info := o.Info
-	if info == nil {
+	if info == nil || !info.Video.Counted {
 		var err error
 		if info, err = Probe(ctx, path); err != nil {
 			return nil, err

@@ -1,7 +1,9 @@
 package media
 
 import (
+	"bytes"
 	"context"
+	"os"
 	"path/filepath"
 	"testing"
 
@@ -44,6 +46,25 @@ func TestTagsComeBack(t *testing.T) {
 			}
 			if v.Frames != 5 || v.Rate != (Rational{25, 1}) || v.VariableRate {
 				t.Errorf("%d frames at %v, variable %t", v.Frames, v.Rate, v.VariableRate)
+			}
+			// The container says the same (ISO/IEC 14496-12, 12.1.5 "colr"), and its
+			// table of contents stands in front, so that a film starts while it loads.
+			b, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			kind := "nclx"
+			if filepath.Ext(path) == ".mov" {
+				kind = "nclc"
+			}
+			code := map[string]byte{"bt709": 1, "smpte170m": 6, "bt2020": 9, "bt2020-10": 14}
+			matrix := map[colour.MatrixCoefficients]byte{colour.MatrixBT709: 1, colour.MatrixBT601: 6, colour.MatrixBT2020: 9}[c.f.Matrix]
+			want := []byte{'c', 'o', 'l', 'r', kind[0], kind[1], kind[2], kind[3], 0, code[v.Primaries], 0, code[v.Transfer], 0, matrix}
+			if !bytes.Contains(b, want) {
+				t.Errorf("no colr of %q in the file", want)
+			}
+			if moov, mdat := bytes.Index(b, []byte("moov")), bytes.Index(b, []byte("mdat")); moov < 0 || moov > mdat {
+				t.Errorf("moov at %d, mdat at %d", moov, mdat)
 			}
 			if len(info.Notes) != 0 {
 				t.Errorf("notes on a file with all its tags: %+v", info.Notes)

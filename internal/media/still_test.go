@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"encoding/binary"
-	"fmt"
 	"hash/crc32"
 	"image"
 	"image/jpeg"
@@ -336,7 +335,7 @@ func TestRefusedStills(t *testing.T) {
 			if !ok || f.Class != fault.Input || c.code != "" && f.Code != c.code {
 				t.Fatalf("got %v (%+v), want %s", err, f, c.code)
 			}
-			t.Log(fmt.Sprintf("%s · %s", f.Message, f.Hint))
+			t.Logf("%s · %s", f.Message, f.Hint)
 		})
 	}
 }

@@ -1,6 +1,7 @@
 package media
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -135,4 +136,23 @@ func TestNUTRoundTrip(t *testing.T) {
 			rapid.SampledFrom([]int{8, 10, 12, 16}).Draw(t, "bits"), rapid.SampledFrom([]picture.Subsampling{picture.Sub420, picture.Sub422, picture.Sub444}).Draw(t, "sub"))
 		nutRoundTrip(t, f, rapid.Uint64().Draw(t, "seed"), rapid.Int64Range(0, 1<<40).Draw(t, "pts"))
 	})
+}
+
+// A glance believes the headers, says so, and a reader opened on it counts after all.
+func TestGlance(t *testing.T) {
+	t.Parallel()
+	path := unevenClip(t, "uneven.mov")
+	i, err := Glance(context.Background(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if i.Video.Counted || i.Video.Frames != 27 || i.Video.VariableRate || i.Video.Rate.Num == 0 {
+		t.Errorf("%+v", i.Video)
+	}
+	if got := readAll(t, path, ReadOptions{Info: i}); len(got) != 27 || math.Abs(got[3].Time-got[2].Time-0.12) > 0.001 {
+		t.Errorf("%d frames, times %g and %g", len(got), got[2].Time, got[3].Time)
+	}
+	if probe(t, path).Video.Counted != true {
+		t.Error("a probe did not count")
+	}
 }
