@@ -205,3 +205,26 @@ func TestSoundKeepsItsPlace(t *testing.T) {
 		})
 	}
 }
+
+// What cannot be carried on is said beforehand, and does not stop a render.
+func TestFurtherStreamsAreNamed(t *testing.T) {
+	t.Parallel()
+	needFFmpeg(t)
+	dir := t.TempDir()
+	words, path := filepath.Join(dir, "words.srt"), filepath.Join(dir, "lesson.mov")
+	if err := os.WriteFile(words, []byte("1\n00:00:00,000 --> 00:00:00,500\nBrake pads\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	ffmpeg(t, "-f", "lavfi", "-i", "testsrc2=s=96x64:d=0.6:r=25", "-f", "lavfi", "-i", "sine=d=0.6", "-i", words,
+		"-map", "0", "-map", "1", "-map", "2", "-pix_fmt", "yuv420p", "-c:v", "libx264", "-c:a", "aac", "-c:s", "mov_text", "-timecode", "01:00:00:00", path)
+	in, out := rerender(t, path, "out.mov", nil)
+	if !slices.ContainsFunc(in.Notes, func(n Note) bool { return n.Code == "streams-left-out" && n.Message[0] == '1' }) {
+		t.Errorf("notes %v", in.Notes)
+	}
+	sameSound(t, in, out)
+	for _, s := range out.Other {
+		if s.Tag != "tmcd" {
+			t.Errorf("the output has a stream %+v", s)
+		}
+	}
+}

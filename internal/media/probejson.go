@@ -146,7 +146,33 @@ func parseProbe(data []byte, path string, size int64) (*Info, error) {
 			i.note("more-video", "", fmt.Sprintf("the file has a further picture track (stream %d): only stream %d is read", s.Index, i.Video.Index))
 		}
 	}
+	for _, a := range i.Audio {
+		if !a.copied() {
+			i.note("sound-left-out", "", fmt.Sprintf("the sound in stream %d is of a kind ffmpeg does not know: a render leaves it out", a.Index))
+		}
+	}
+	if n := i.leftOut(); n > 0 {
+		i.note("streams-left-out", "", fmt.Sprintf("%d further stream(s) (subtitles, the camera's own data) are not carried into a render", n))
+	}
 	return i, p.err
+}
+
+// copied is true for sound that ffmpeg can copy.
+func (a Audio) copied() bool { return a.Codec != "" && a.Codec != "unknown" && a.Codec != "none" }
+
+// leftOut counts the streams a render does not carry on in any form: timecode
+// and chapters are written anew, cover pictures are not part of the film.
+func (i *Info) leftOut() int {
+	n := 0
+	for _, s := range i.Other {
+		switch {
+		case s.Kind == "video", s.Tag == "tmcd":
+		case s.Codec == "bin_data" && s.Tag == "text" && len(i.Chapters) > 0:
+		default:
+			n++
+		}
+	}
+	return n
 }
 
 // timecode keeps the first one found.

@@ -35,20 +35,25 @@ func AudioHashOf(ctx context.Context, info *Info) ([]SoundHash, error) { return 
 
 func audioHash(ctx context.Context, info *Info) ([]SoundHash, error) {
 	out := []SoundHash{}
-	if len(info.Audio) == 0 {
-		return out, nil
-	}
 	ffmpeg, err := findTool(ctx, "ffmpeg")
 	if err != nil {
 		return nil, err
 	}
 	a := append([]string{"-hide_banner", "-nostdin", "-v", "error", "-copyts"}, inputGuards()...)
 	a = append(a, "-i", fileURL(info.Path))
-	for n, s := range info.Audio {
+	var sound []Audio
+	for _, s := range info.Audio {
+		if !s.copied() {
+			continue
+		}
 		a = append(a, "-map", "0:"+strconv.Itoa(s.Index))
 		if s.Codec == "aac" {
-			a = append(a, "-bsf:a:"+strconv.Itoa(n), "aac_adtstoasc")
+			a = append(a, "-bsf:a:"+strconv.Itoa(len(sound)), "aac_adtstoasc")
 		}
+		sound = append(sound, s)
+	}
+	if len(sound) == 0 {
+		return out, nil
 	}
 	a = append(a, "-c:a", "copy", "-f", "streamhash", "-hash", "sha256", "pipe:1")
 	text, err := runTool(ctx, ffmpeg.path, a, 1<<16)
@@ -62,14 +67,14 @@ func audioHash(ctx context.Context, info *Info) ([]SoundHash, error) {
 	// One line a stream: "0,a,SHA256=…".
 	for line := range bytes.Lines(text) {
 		_, hash, ok := strings.Cut(strings.TrimSpace(string(line)), "SHA256=")
-		if !ok || len(hash) != 64 || len(out) == len(info.Audio) {
+		if !ok || len(hash) != 64 || len(out) == len(sound) {
 			return nil, fmt.Errorf("%s: ffmpeg's answer %q is no hash", info.Path, line)
 		}
-		s := info.Audio[len(out)]
+		s := sound[len(out)]
 		out = append(out, SoundHash{Number: len(out), Codec: s.Codec, SHA256: hash})
 	}
-	if len(out) != len(info.Audio) {
-		return nil, fmt.Errorf("%s: %d of %d sound streams were hashed", info.Path, len(out), len(info.Audio))
+	if len(out) != len(sound) {
+		return nil, fmt.Errorf("%s: %d of %d sound streams were hashed", info.Path, len(out), len(sound))
 	}
 	return out, nil
 }

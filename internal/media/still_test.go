@@ -352,3 +352,64 @@ func FuzzOrientation(f *testing.F) {
 		}
 	})
 }
+
+// Real scene-linear pictures come through whole: their size, their negative
+// values (wide colours), their highlights, each channel in its place. Figures
+// made with: ffmpeg 5.1 -i FILE -f rawvideo -c:v rawvideo, and sums over the
+// planes G, B, R in Python.
+func TestPublishedEXRs(t *testing.T) {
+	t.Parallel()
+	needFFmpeg(t)
+	for _, c := range []struct {
+		name   string
+		w, h   int
+		lo, hi float64
+		mean   [3]float64 // of R, G, B
+	}{
+		{"Desk.exr", 644, 874, -0.0119171142578125, 233.75, [3]float64{6.064031897, 6.048353516, 2.850173826}},
+		{"StillLife.exr", 1240, 846, 0, 491.5, [3]float64{0.135308174, 0.078107940, 0.058171331}},
+		{"WideColorGamut.exr", 800, 800, -1.302734375, 21.4375, [3]float64{1.099068954, 0.962274233, 1.081928696}},
+	} {
+		path := filepath.Join(truthFolder(t), "images", c.name)
+		if _, err := os.Stat(path); err != nil {
+			t.Skipf("%s is not here", path)
+		}
+		s, err := ReadStill(context.Background(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		lo, hi := float64(slices.Min(s.Image.Pix)), float64(slices.Max(s.Image.Pix))
+		if s.Image.W != c.w || s.Image.H != c.h || lo != c.lo || hi != c.hi {
+			t.Errorf("%s: %d×%d, %g to %g", c.name, s.Image.W, s.Image.H, lo, hi)
+		}
+		var sum [3]float64
+		for i, v := range s.Image.Pix {
+			sum[i%3] += float64(v)
+		}
+		for k := range sum {
+			// The figures are given to ten digits.
+			if got := sum[k] / float64(c.w*c.h); math.Abs(got-c.mean[k]) > 1e-8 {
+				t.Errorf("%s: channel %d has the mean %.10f, want %.10f", c.name, k, got, c.mean[k])
+			}
+		}
+	}
+}
+
+// truthFolder is where published check files lie (LAMPWISE_TRUTH, else ../shared/truth beside the repository).
+func truthFolder(t *testing.T) string {
+	t.Helper()
+	if dir := os.Getenv("LAMPWISE_TRUTH"); dir != "" {
+		return dir
+	}
+	dir, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for ; dir != filepath.Dir(dir); dir = filepath.Dir(dir) {
+		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
+			return filepath.Join(dir, "..", "shared", "truth")
+		}
+	}
+	t.Fatal("no go.mod above this folder")
+	return ""
+}

@@ -144,7 +144,9 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 	a = append(a, "-map", "0:v:0")
 	if o.Source != nil && !o.NoSound {
 		for _, s := range o.Source.Audio {
-			a = append(a, "-map", "1:"+strconv.Itoa(s.Index))
+			if s.copied() {
+				a = append(a, "-map", "1:"+strconv.Itoa(s.Index))
+			}
 		}
 	}
 	// Tags of the file as a whole are chosen below; those of sound and chapters come along.

@@ -419,3 +419,43 @@ func TestProgramsMissing(t *testing.T) {
 		})
 	}
 }
+
+// Wherever a cancel falls, the folder holds the whole film or nothing.
+func TestCancelAtAnyMoment(t *testing.T) {
+	t.Parallel()
+	needFFmpeg(t)
+	f := format(96, 64, 8, picture.Sub420)
+	whole := 0
+	for i := range 14 {
+		dir := t.TempDir()
+		path := filepath.Join(dir, "out.mp4")
+		ctx, cancel := context.WithCancel(context.Background())
+		timer := time.AfterFunc(time.Duration(i*i)*4*time.Millisecond, cancel)
+		err := func() error {
+			w, err := NewWriter(ctx, path, WriteOptions{Format: f, Rate: Rational{25, 1}, Codec: CodecH264, Speed: SpeedFastest})
+			if err != nil {
+				return err
+			}
+			defer w.Abort()
+			for n := range 60 {
+				if err := w.Write(drift(f, n)); err != nil {
+					return err
+				}
+			}
+			return w.Close()
+		}()
+		timer.Stop()
+		cancel()
+		if err != nil {
+			wantFault(t, err, fault.Cancelled, "cancelled")
+			onlyFiles(t, dir)
+			continue
+		}
+		whole++
+		onlyFiles(t, dir, "out.mp4")
+		if n := probe(t, path).Video.Frames; n != 60 {
+			t.Errorf("%d frames under the final name", n)
+		}
+	}
+	t.Logf("%d of 14 were finished before the cancel", whole)
+}
