@@ -15,16 +15,19 @@ import (
 
 func (a *app) renderCommand() *cobra.Command {
 	var r job.RenderRequest
-	var codec, speed string
+	var codec, speed, still string
 	var plain bool
+	var bits int
 	cmd := &cobra.Command{
 		Use:   "render CLIP --grade GRADE -o OUT",
 		Short: "clip + grade → finished file",
 		Long: `Renders a clip, or a film edited already, through a grade into a finished BT.709
 file. Time and size are estimated from a short trial and told first. Sound,
 timecode and chapters are copied as they are. The file has its final name only
-once it is whole; Ctrl-C leaves nothing behind.`,
-		Example: "  lampwise render lesson-12.mov --grade lesson.toml -o lesson-12.mp4\n  lampwise render lesson-12.mov --grade lesson.toml -o master.mov --codec intermediate",
+once it is whole; Ctrl-C leaves nothing behind.
+
+With --still TIME one frame is written as a PNG or TIFF by the exact path.`,
+		Example: "  lampwise render lesson-12.mov --grade lesson.toml -o lesson-12.mp4\n  lampwise render lesson-12.mov --grade lesson.toml -o master.mov --codec intermediate\n  lampwise render lesson-12.mov --grade lesson.toml -o cover.png --still 1:02.5",
 		Args:    exactly(1, "one clip"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Clip, r.Codec, r.Speed = args[0], media.Codec(codec), media.Speed(speed)
@@ -36,6 +39,16 @@ once it is whole; Ctrl-C leaves nothing behind.`,
 			}
 			if err := oneOf("--speed", speed, "fastest", "fast", "medium", "slow"); err != nil {
 				return err
+			}
+			if still != "" {
+				at, err := job.ParseTime(still)
+				if err != nil {
+					return err
+				}
+				if bits != 8 && bits != 16 {
+					return fault.New(fault.Usage, "flag", "Choose 8 or 16.", "--bits: a still has 8 or 16 bits, not %d", bits)
+				}
+				return a.still(cmd.Context(), job.StillRequest{Clip: r.Clip, Grade: r.Grade, Out: r.Out, At: at, Bits: bits, Overwrite: r.Overwrite})
 			}
 			return a.render(cmd.Context(), r, !plain)
 		},
@@ -49,8 +62,23 @@ once it is whole; Ctrl-C leaves nothing behind.`,
 	f.StringVar(&speed, "speed", "fast", "fastest, fast, medium or slow: slower files are smaller")
 	f.BoolVar(&r.Overwrite, "overwrite", false, "replace a file that stands there")
 	f.IntVar(&r.Threads, "threads", 0, "threads for each of decoder, arithmetic and encoder (0: all)")
+	f.StringVar(&still, "still", "", "write the frame at this time as a still: 12.5, 1:02.5")
+	f.IntVar(&bits, "bits", 16, "bits of a still: 8 or 16")
 	f.BoolVar(&plain, "no-estimate", false, "begin at once, without the trial")
 	return cmd
+}
+
+func (a *app) still(ctx context.Context, r job.StillRequest) error {
+	made, err := job.Still(ctx, r)
+	if err != nil {
+		return err
+	}
+	return a.answer(made, func(w io.Writer) {
+		fmt.Fprintf(w, "%s: frame %d, at %.3f s, %d bits\n", made.File, made.Frame, made.Time, made.Bits)
+		for _, n := range made.Notes {
+			fmt.Fprintf(w, "note: %s\n", n)
+		}
+	})
 }
 
 func oneOf(flag, value string, words ...string) error {

@@ -65,7 +65,7 @@ Works offline on your own files. The original clip is never written to.`,
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return fault.Wrap(err, fault.Usage, "flag", cmd.CommandPath()+" --help shows the flags.", "%s", strings.TrimPrefix(err.Error(), "flag: "))
 	})
-	root.AddCommand(a.curvesCommand(), a.probeCommand(), a.gradeCommand(),
+	root.AddCommand(a.curvesCommand(), a.probeCommand(), a.doctorCommand(), a.gradeCommand(),
 		a.renderCommand(), a.verifyCommand(), a.lutCommand(), a.demoCommand())
 	return root
 }
