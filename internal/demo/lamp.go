@@ -26,8 +26,8 @@ type emitter struct {
 	radiance float32
 	// beam narrows a disc's light: radiance falls as exp(−(θ/beam)²), θ in rad; 0 = none.
 	beam float32
-	// hot is the brightness of a rect's middle against its mean (a card lit
-	// from one side is not even); 0 = even.
+	// hot is how bright a face's middle is: a card lit from one side isn't
+	// even, nor is a small lens; 0 = even.
 	hot float32
 }
 
@@ -79,6 +79,11 @@ func (e *emitter) toward(q vec, cos float32) float32 {
 	if e.beam > 0 {
 		t := float32(math.Acos(float64(min(cos, 1)))) / e.beam
 		l *= float32(math.Exp(float64(-t * t)))
+	}
+	if e.hot > 0 && e.shape == shapeDisc {
+		w := e.frame.inside(q)
+		r2 := (w.x*w.x + w.z*w.z) / (e.halfX * e.halfX)
+		return l * (0.35 + (e.hot-1)*float32(math.Exp(float64(-7*r2))))
 	}
 	if e.hot > 0 {
 		w := e.frame.inside(q)

@@ -10,10 +10,12 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/media"
 	"lampwise/internal/picture"
 )
 
@@ -64,14 +66,13 @@ func TestLook(t *testing.T) {
 }
 
 func (s *Studio) still1(t *testing.T, path string, c *Camera, levels []float64) {
-	to709 := colour.RGBToRGB(c.Gamut, colour.MustGamut("bt709"), colour.CAT16)
-	img := image.NewNRGBA(image.Rect(0, 0, s.Width, s.Height))
 	mix := make([]float32, len(s.pics))
 	for l := range levels {
 		for i, k := range s.levelShares(l, levels[l]) {
 			mix[s.first[l]+i] = float32(k)
 		}
 	}
+	rgb := make([]float64, 3*s.Width*s.Height)
 	for y := range s.Height {
 		for x := range s.Width {
 			at := 3 * ((y+s.Margin)*s.w + x + s.Margin)
@@ -81,13 +82,28 @@ func (s *Studio) still1(t *testing.T, path string, c *Camera, levels []float64) 
 					n[ch] += float64(k * s.still[i][at+ch])
 				}
 			}
-			v := to709.Apply(c.Expose(n))
+			v := c.Expose(n)
+			copy(rgb[3*(y*s.Width+x):], v[:])
+		}
+	}
+	show(t, path, c, rgb, s.Width, s.Height)
+}
+
+// show writes scene-linear camera RGB as a PNG, by a simple curve: 0.18 comes
+// to about 0.41 of the signal, with a soft shoulder.
+func show(t *testing.T, path string, c *Camera, rgb []float64, w, h int) {
+	t.Helper()
+	to709 := colour.RGBToRGB(c.Gamut, colour.MustGamut("bt709"), colour.CAT16)
+	img := image.NewNRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			at := 3 * (y*w + x)
+			v := to709.Apply([3]float64{rgb[at], rgb[at+1], rgb[at+2]})
 			var q [3]uint8
 			for ch := range 3 {
-				// 0.18 → about 0.41 signal, a soft shoulder above.
-				l := max(v[ch], 0) * 0.72
-				l = l * (1 + l/36) / (1 + l)
-				l *= 1.05
+				l := max(v[ch], 0) * 0.78
+				l = math.Pow(l/0.14, 1.12) * 0.14
+				l = l * (1 + l/40) / (1 + 0.85*l)
 				q[ch] = uint8(255*math.Pow(min(1, l), 1/2.4) + 0.5)
 			}
 			img.SetNRGBA(x, y, color.NRGBA{q[0], q[1], q[2], 255})
@@ -98,8 +114,32 @@ func (s *Studio) still1(t *testing.T, path string, c *Camera, levels []float64) 
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if err := png.Encode(f, img); err != nil {
+	enc := png.Encoder{CompressionLevel: png.BestSpeed}
+	if err := enc.Encode(f, img); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// TestLookClip writes frames of clips made before: DEMO_LOOK_CLIP is
+// "folder:clip:frame,frame,…".
+func TestLookClip(t *testing.T) {
+	dir, what := os.Getenv("DEMO_LOOK"), os.Getenv("DEMO_LOOK_CLIP")
+	if dir == "" || what == "" {
+		t.Skip("DEMO_LOOK and DEMO_LOOK_CLIP say nothing")
+	}
+	p := strings.Split(what, ":")
+	c, err := NewCamera("log-420", "r7300-g8550", exampleFormat(16, 9))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, n := range strings.Split(p[2], ",") {
+		i, _ := strconv.Atoi(n)
+		path := filepath.Join(p[0], p[1])
+		info, err := media.Probe(context.Background(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		show(t, filepath.Join(dir, strings.TrimSuffix(p[1], ".mov")+"-"+n+".png"), c, readLinear(t, path, c, i, i), info.Video.Width, info.Video.Height)
 	}
 }
 

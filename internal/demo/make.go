@@ -65,10 +65,7 @@ func Make(ctx context.Context, o Options, progress func(done, total int, what st
 	if err != nil {
 		return nil, err
 	}
-	camera, err := NewCamera(o.Curve, o.Gamut, picture.Format{
-		Width: studio.Width, Height: studio.Height, Bits: 10, Sub: picture.Sub422,
-		Range: colour.Narrow, Matrix: colour.MatrixBT709, Siting: picture.SiteLeft,
-	})
+	camera, err := NewCamera(o.Curve, o.Gamut, exampleFormat(studio.Width, studio.Height))
 	if err != nil {
 		return nil, err
 	}
@@ -104,6 +101,14 @@ func Make(ctx context.Context, o Options, progress func(done, total int, what st
 		return nil, err
 	}
 	return made, nil
+}
+
+// exampleFormat is how the example's clips are stored: 10-bit 4:2:2, narrow range.
+func exampleFormat(w, h int) picture.Format {
+	return picture.Format{
+		Width: w, Height: h, Bits: 10, Sub: picture.Sub422,
+		Range: colour.Narrow, Matrix: colour.MatrixBT709, Siting: picture.SiteLeft,
+	}
 }
 
 // check fills in what was left out and refuses what can't be made.

@@ -45,7 +45,7 @@ func exampleLamps() []Lamp {
 		{
 			Name: "rim", Level: 0.7, Kelvin: filament, Filament: true, spectra: nodes,
 			face: emitter{shape: shapeDisc, frame: aim(v3(1.20, 2.27, -0.88), v3(-0.12, 1.60, 0.0)), halfX: 0.05, radiance: 100000, beam: 0.36},
-			rise: 0.12, fall: 0.16, warm: 0, warmFor: 1,
+			rise: 0.05, fall: 0.05, warm: 0, warmFor: 1,
 		},
 		{
 			Name: "tube", Level: 0.8, Kelvin: 4300, Duv: 0.012, spectra: one(tubeLight(whitePoint(4300, 0.012))),
@@ -54,7 +54,7 @@ func exampleLamps() []Lamp {
 		},
 		{
 			Name: "tail", Level: 1, spectra: one(whitened(peak(632, 9))),
-			face: emitter{shape: shapeDisc, frame: tailFrame, halfX: 0.022, radiance: 420},
+			face: emitter{shape: shapeDisc, frame: tailFrame, halfX: 0.022, radiance: 330, hot: 5},
 			rise: 0.01, fall: 0.01, warm: 0.01, warmFor: 2,
 		},
 		{

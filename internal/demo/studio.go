@@ -110,7 +110,7 @@ func NewStudio(ctx context.Context, o StudioOptions, progress func(done, total i
 	}
 	most := func(n float64) int { return max(2, int(math.Round(n*o.Fine))) }
 	q := quality{
-		least: most(4), most: most(16), good: 0.02,
+		least: most(4), most: most(16), good: 0.024,
 		gridStep: max(2, int(math.Round(6*unit))), paths: most(16),
 		lens: lensRadius, focus: focusAt,
 	}
@@ -143,12 +143,15 @@ func NewStudio(ctx context.Context, o StudioOptions, progress func(done, total i
 	}
 	s.back = back.enlarge(coarse, s.w, s.h)
 	s.compose()
+	if err := s.glaze(ctx); err != nil {
+		return nil, err
+	}
 	s.place(v)
 	return s, nil
 }
 
-// lensRadius is the aperture's: 50 mm at f/4 has 6.3 mm.
-const lensRadius = 0.0063
+// lensRadius is the aperture's: 50 mm at f/2.8 has 8.9 mm.
+const lensRadius = 0.0089
 
 // levelShares gives the weights of a lamp's pictures at a level.
 func (s *Studio) levelShares(l int, level float64) []float64 {

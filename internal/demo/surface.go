@@ -55,7 +55,7 @@ func surfaces() []material {
 		{"eye", paintEye},
 		{"hand", paintHand},
 		plain("nail", colSkin, 0.03, 0.34),
-		metal("rim", colAnodised, 0.11),
+		metal("rim", colAnodised, 0.13),
 		{"spoke", func(s *spot, _ frame) { s.bare(colSteel, 0.34) }},
 		plain("grey card", colGrey18, 0, 0),
 		{"hair", paintHair},

@@ -120,12 +120,31 @@ func (d draw) pair(dimension uint64) (u, v float32) {
 	return spread(d.i, float32(h>>40)*(1.0/(1<<24)), float32(h>>16&0xffffff)*(1.0/(1<<24)))
 }
 
+// faint is the illuminance in lx under which a lamp is asked only now and then.
+// The exposure puts grey at some 40 lx, so this is over 6 stops down.
+const faint = 0.5
+
+// spare decides whether a sample of illuminance e is worth a shadow ray, and
+// gives what to multiply it by so that the mean stays: 0 = leave it out.
+func (d draw) spare(e float32, dimension uint64) float32 {
+	if e >= faint {
+		return 1
+	}
+	p := max(e*(1/faint), 0.05)
+	if u, _ := d.pair(dimension); u >= p {
+		return 0
+	}
+	return 1 / p
+}
+
 // Dimensions of a sample; lamps take dimLamp + 8·depth + their number.
 const (
 	dimPixel   = 0
 	dimReflect = 1
 	dimBounce  = 2
+	dimMirror  = 3
 	dimLamp    = 64
+	dimSpare   = 128
 )
 
 // spotAt reads the surface at a hit, as seen along d.
@@ -200,6 +219,11 @@ func (t *tracer) shade(o, d vec, h hit, dr draw, round *light, depth int, out *l
 			continue
 		}
 		e := ls.l * nl / ls.pdf
+		k := dr.spare(e, dimSpare+8*uint64(depth)+uint64(l))
+		if k == 0 {
+			continue
+		}
+		e *= k
 		from, to := t.lampPictures(l)
 		if t.tree.blocked(s.p.mad(offset, s.ng), ls.dir, 0, ls.dist*0.9995-offset, &dr.block[min(depth, 1)][l]) {
 			continue
@@ -280,6 +304,14 @@ func (t *tracer) reflect(s *spot, wo vec, nv float32, dr draw, depth int, out *l
 		}
 		t.glow(lamp, l, &in)
 	} else {
+		// A weak mirror shows lamps always, the room by a sample now and then.
+		if s.metal < 0 {
+			p := min(1, 4*(s.f0+(1-s.f0)*k))
+			if r, _ := dr.pair(dimMirror); r >= p {
+				return
+			}
+			gain /= p
+		}
 		t.shade(o, wi, h, dr, &t.hush, depth+1, &in)
 	}
 	t.reflectLight(s, k, gain, 0, n, &in, out)
@@ -340,6 +372,11 @@ func (t *tracer) shadeHair(s *spot, d vec, dr draw, round *light, depth int, out
 		}
 		nl := a.dot(ls.dir)
 		sinL := sqrt32(max(0, 1-nl*nl))
+		k := dr.spare(ls.l/ls.pdf, dimSpare+8*uint64(depth)+uint64(l))
+		if k == 0 {
+			continue
+		}
+		ls.l *= k
 		from, to := t.lampPictures(l)
 		if t.tree.blocked(s.p.mad(6e-4, ls.dir), ls.dir, 0, ls.dist*0.9995-6e-4, &dr.block[min(depth, 1)][l]) {
 			continue
