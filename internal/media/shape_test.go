@@ -98,8 +98,10 @@ func TestOddSizes(t *testing.T) {
 	needFFmpeg(t)
 	for _, pixels := range []string{"yuv420p", "yuv422p10le", "yuv444p", "yuv420p10le"} {
 		t.Run(pixels, func(t *testing.T) {
-			path := filepath.Join(t.TempDir(), "odd.mkv")
-			ffmpeg(t, "-f", "lavfi", "-i", "testsrc2=s=644x360:d=0.12:r=25,format="+pixels+",crop=641:359:1:1:exact=1", "-c:v", "ffv1", path)
+			// Raw, because ffmpeg 5.1's own FFV1 decoder gives odd 10-bit 4:2:0
+			// pictures that differ from run to run (6 of 40 framemd5 runs).
+			path := filepath.Join(t.TempDir(), "odd.nut")
+			ffmpeg(t, "-f", "lavfi", "-i", "testsrc2=s=644x360:d=0.12:r=25,format="+pixels+",crop=641:359:1:1:exact=1", "-c:v", "rawvideo", path)
 			info := probe(t, path)
 			frames := readAll(t, path, ReadOptions{Info: info})
 			f := info.Format()
