@@ -195,9 +195,6 @@ func (s *Set) tryCross(f *robustFit) (failed bool) {
 	}
 	src, cov := s.sources(f)
 	e := explain(src, cov, s.Habit)
-	if debugPrint {
-		fmt.Printf("balance %+v\n", e)
-	}
 	const worthIt = 0.03 // stops; below it the mixing is lost in the noise
 	if !e.balanceChanged || math.Abs(e.balance[0]-e.balance[2]) < worthIt {
 		return false
@@ -465,6 +462,8 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 	case e.sure[i] < surely:
 		l.Finding = Unsure
 		l.Reason = "its change and a change of the camera's exposure can't be told apart: look at the camera's settings, then check again"
+	case se > float64(s.Habit.Mention)/2 && math.Abs(stops) < float64(s.Habit.Mention)+2*se:
+		l.Finding, l.Reason = Unsure, fmt.Sprintf("its change is only known to ±%.2f stop here", se)
 	case s.Mix[i] <= 0:
 		l.Finding, l.Act = Brighter, true // it should be off
 	case l.Level < offLevel*ref:

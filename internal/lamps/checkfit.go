@@ -28,6 +28,7 @@ func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
 	f.y = make([]float64, f.n*3)
 	f.s = make([]float64, f.n*3*k*k)
 	f.model = make([]float64, f.n*3)
+	f.class = make([]int, f.n)
 	f.misfit = make([]float64, f.n)
 	f.area = make([]float64, f.n)
 	f.block = make([]int, f.n)
@@ -35,6 +36,9 @@ func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
 		for i := from; i < to; i++ {
 			at := index[i]
 			f.area[i] = b.count[at] / s.Noise.together()
+			if s.Figure != nil && s.Figure[at] {
+				f.class[i] = figure
+			}
 			f.misfit[i] = 1
 			if s.Misfit != nil {
 				f.misfit[i] = s.Misfit[at]
@@ -47,6 +51,9 @@ func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
 				}
 				f.y[3*i+c] = ys[3*at+c]
 				level, edge := responseError*max(ys[3*at+c], 0), alignmentError*slope[3*at+c]
+				if f.class[i] == figure {
+					level, edge = figureError*max(ys[3*at+c], 0), figureShift*slope[3*at+c]
+				}
 				f.model[3*i+c] = level*level + edge*edge
 				s.Covariance(c, x, b.count[at], f.s[(3*i+c)*k*k:(3*i+c+1)*k*k])
 			}
@@ -61,4 +68,14 @@ func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
 const (
 	responseError  = 0.001
 	alignmentError = 0.02
+	// On the figure, which is never twice in the same place.
+	figureError = 0.03
+	figureShift = 0.5
+)
+
+// The classes of bins; each has its own model term.
+const (
+	room = iota
+	figure
+	classes
 )

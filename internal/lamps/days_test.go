@@ -109,6 +109,7 @@ type score struct {
 	z                                                           []float64
 	colour                                                      []float64
 	shift                                                       []float64
+	byName                                                      map[string][]float64
 	reasons                                                     map[string]int
 }
 
@@ -134,6 +135,7 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 		err := float64(l.Stops) - truth
 		const slack = .05
 		mention := float64(h.Mention)
+		allowed := max(slack, 3*float64(l.Error))
 		before := len(wrong)
 		switch l.Finding {
 		case Unsure:
@@ -152,7 +154,7 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 			if l.Finding == Darker {
 				sign = -1
 			}
-			if truth*sign < mention-slack || math.Abs(err) > slack {
+			if truth*sign < mention-slack || math.Abs(err) > allowed {
 				bad("%s %s %+.3f±%.3f, is %+.3f", l.Name, l.Finding, float64(l.Stops), float64(l.Error), truth)
 			}
 		case Coloured:
@@ -161,7 +163,7 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 			}
 		case Same:
 			switch {
-			case math.Abs(truth) >= mention+slack || math.Abs(err) > slack:
+			case math.Abs(truth) >= mention+slack || math.Abs(err) > allowed:
 				bad("%s same %+.3f±%.3f, is %+.3f", l.Name, float64(l.Stops), float64(l.Error), truth)
 			case math.Abs(truth) >= mention-1e-9 || d.colour[i] != 0:
 				s.missed++
@@ -179,6 +181,10 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 				s.faint = append(s.faint, math.Abs(err))
 			}
 			s.z = append(s.z, err/float64(l.Error))
+			if s.byName == nil {
+				s.byName = map[string][]float64{}
+			}
+			s.byName[l.Name] = append(s.byName[l.Name], math.Abs(err+float64(r.Camera.Gain)-d.gain))
 			if !math.IsNaN(float64(l.Mired)) {
 				s.colour = append(s.colour, math.Abs(float64(l.Mired)))
 			}
@@ -235,6 +241,9 @@ func (s *score) table() string {
 	fmt.Fprintf(&b, "colour error, mired:            %s\n", quantiles(s.colour))
 	fmt.Fprintf(&b, "camera shift error, pixels:     %s\n", quantiles(s.shift))
 	fmt.Fprintf(&b, "errors within 1 SE %.1f %%, 2 SE %.1f %%, 3 SE %.1f %%\n", 100*within(s.z, 1), 100*within(s.z, 2), 100*within(s.z, 3))
+	for n, e := range s.byName {
+		fmt.Fprintf(&b, "  %s with gain: %s\n", n, quantiles(e))
+	}
 	for r, n := range s.reasons {
 		fmt.Fprintf(&b, "refused %d: %s\n", n, r)
 	}

@@ -24,6 +24,9 @@ type explanation struct {
 	// best hypothesis says (within halfWay stops).
 	sure       []float64
 	sureCamera float64
+	// together says that every source changed as the camera's gain would have
+	// it: so would a change of all lamps and the ambient light alike.
+	together bool
 }
 
 // source is one measured thing: a lamp, or the ambient light.
@@ -44,7 +47,8 @@ const (
 	believeBalance     = 0.15
 	believeAmbient     = 0.5 // daylight is another by the hour
 	driftSize          = 0.7 // deviation of a drift, a gain's change
-	gainSize           = 0.5
+	weatherSize        = 2   // of the ambient light's
+	gainSize           = 0.5 // of a camera's change that is no step
 	colourSize         = 0.3
 	balanceSize        = 0.3
 	halfWay            = 0.05 // stops within which two explanations say the same
@@ -253,9 +257,8 @@ func (e *explanation) explainLevel(src []source, cov []float64, habit Habit) {
 	for r := range n {
 		own[r] = base[r*n+r]
 	}
-	k := make([]float64, n*n)
-	covariance := func(moved uint32, camera bool) {
-		copy(k, base)
+	covariance := func(moved uint32, gain float64) []float64 {
+		k := slices.Clone(base)
 		for r, i := range index {
 			s := float64(habit.Lamp)
 			if src[i].ambient {
@@ -264,88 +267,161 @@ func (e *explanation) explainLevel(src []source, cov []float64, habit Habit) {
 			if moved>>r&1 == 1 {
 				s = driftSize
 				if src[i].ambient {
-					s = 2 // stops: a cloud, an evening
+					s = weatherSize
 				}
 			}
 			k[r*n+r] += s * s
-			if camera {
-				for q := range n {
-					k[r*n+q] += gainSize * gainSize
-				}
+			for q := range n {
+				k[r*n+q] += gain * gain
 			}
 		}
+		return k
 	}
-	type hypothesis struct {
-		moved  uint32
-		camera bool
-		log    float64
-		gain   float64
-		gainSD float64
-	}
-	var all []hypothesis
-	a := make([]float64, n)
-	for i := range a {
-		a[i] = 1
-	}
-	for moved := range uint32(1) << n {
-		for _, camera := range []bool{false, true} {
-			covariance(moved, camera)
-			h := hypothesis{moved: moved, camera: camera, log: logNormal(k, level, n)}
-			for r, i := range index {
-				p := believeLampDrifts
-				if src[i].ambient {
-					p = believeAmbient
-				}
-				if moved>>r&1 == 1 {
-					h.log += math.Log(p)
-				} else {
-					h.log += math.Log1p(-p)
-				}
-			}
-			if camera {
-				h.log += math.Log(believeCamera)
-			} else {
-				h.log += math.Log1p(-believeCamera)
-			}
-			all = append(all, h)
-		}
-	}
-	slices.SortFunc(all, func(a, b hypothesis) int { return compare(b.log, a.log) })
-	total, cut := 0.0, len(all)
-	for i, h := range all {
-		p := math.Exp(h.log - all[0].log)
-		if p < 1e-4 {
-			cut = i
-			break
-		}
-		total += p
-	}
-	all = all[:cut]
-	for i := range all {
-		h := &all[i]
-		if !h.camera {
-			continue
-		}
-		covariance(h.moved, false)
-		if x, xc, ok := generalised(k, a, level, n, 1); ok {
-			h.gain, h.gainSD = x[0], math.Sqrt(xc[0])
-		}
-	}
+	all := levelHypotheses(src, index, level, covariance)
 	best := all[0]
-	e.cameraChanged, e.gain, e.gainError = best.camera, best.gain, best.gainSD
+	e.cameraChanged, e.gain, e.gainError = best.camera, best.gain, best.gainError
 	for _, h := range all {
-		p := math.Exp(h.log-best.log) / total
 		if math.Abs(h.gain-best.gain) < halfWay {
-			e.sureCamera += p
-			for _, i := range index {
-				e.sure[i] += p
-			}
+			e.sureCamera += h.probability
 		}
+	}
+	if best.camera && best.witnesses < enoughWitnesses && math.Abs(best.gain) >= halfWay {
+		e.sureCamera = min(e.sureCamera, 0.5)
 	}
 	for r, i := range index {
+		e.sure[i] = e.sureCamera
 		e.level[i] = level[r] - e.gain
 		e.levelError[i] = math.Sqrt(own[r] + sq(e.gainError))
 	}
+	e.together = best.camera && best.witnesses == n
+}
+
+// levelHypothesis is one way to explain the levels.
+type levelHypothesis struct {
+	moved           uint32
+	camera          bool
+	log             float64
+	probability     float64
+	gain, gainError float64
+	witnesses       int // sources that stayed, but for the camera
+}
+
+// gainSteps are the changes a camera's settings make: thirds and halves of a
+// stop. Anything between comes from an iris or a shutter that moves freely.
+var gainSteps = func() (g []float64) {
+	for _, s := range []float64{1. / 3, 1. / 2, 2. / 3, 1, 4. / 3, 3. / 2, 5. / 3, 2, 7. / 3, 3} {
+		g = append(g, s, -s)
+	}
+	return g
+}()
+
+const (
+	believeStep  = 0.8  // of a change of exposure: that it's one of the steps
+	stepPrecise  = 0.03 // stops, deviation of a step from its nominal value
+	fewWitnesses = 0.1  // factor on a camera's change that few lamps bear out
+	// enoughWitnesses is how many sources must agree on a camera's change: two
+	// lamps may have drifted alike.
+	enoughWitnesses = 3
+	agreeing        = 0.15 // stops within which the ambient light bears a gain out
+)
+
+// levelHypotheses weighs "these sources moved, the camera did or didn't", best
+// first, leaving out what isn't worth a thousandth of the best.
+func levelHypotheses(src []source, index []int, level []float64, covariance func(moved uint32, gain float64) []float64) []levelHypothesis {
+	n := len(index)
+	var all []levelHypothesis
+	z, o := make([]float64, n), make([]float64, n)
+	for moved := range uint32(1) << n {
+		if n > 8 && bits.OnesCount32(moved) > 5 {
+			continue
+		}
+		prior := 0.0
+		for r, i := range index {
+			p := believeLampDrifts
+			if src[i].ambient {
+				p = believeAmbient
+			}
+			if moved>>r&1 == 1 {
+				prior += math.Log(p)
+			} else {
+				prior += math.Log1p(-p)
+			}
+		}
+		// Without the camera; then with any gain; then with each step.
+		for _, size := range []float64{0, gainSize, stepPrecise} {
+			k := covariance(moved, size)
+			if !factorise(k, n) {
+				continue
+			}
+			logs := 0.0
+			for i := range n {
+				s, t := level[i], 1.0
+				for j := range i {
+					s -= k[i*n+j] * z[j]
+					t -= k[i*n+j] * o[j]
+				}
+				z[i], o[i] = s/k[i*n+i], t/k[i*n+i]
+				logs -= math.Log(k[i*n+i])
+			}
+			density := func(shift float64) float64 {
+				q := 0.0
+				for i := range n {
+					q += sq(z[i] - shift*o[i])
+				}
+				return logs - q/2
+			}
+			h := levelHypothesis{moved: moved, camera: size > 0}
+			switch size {
+			case 0:
+				h.log = prior + math.Log1p(-believeCamera) + density(0)
+				all = append(all, h)
+			case gainSize:
+				h.log = prior + math.Log(believeCamera*(1-believeStep)) + density(0)
+				all = append(all, h)
+			default:
+				for _, g := range gainSteps {
+					h.gain = g
+					h.log = prior + math.Log(believeCamera*believeStep/float64(len(gainSteps))) + density(g)
+					all = append(all, h)
+				}
+			}
+		}
+	}
+	ones := make([]float64, n)
+	for i := range ones {
+		ones[i] = 1
+	}
+	highest := slices.MaxFunc(all, func(a, b levelHypothesis) int { return compare(a.log, b.log) }).log
+	kept := all[:0]
+	for _, h := range all {
+		if h.log < highest-math.Log(1e4) {
+			continue
+		}
+		if h.camera {
+			if x, xc, ok := generalised(covariance(h.moved, 0), ones, level, n, 1); ok {
+				h.gain, h.gainError = x[0], math.Sqrt(xc[0])
+			}
+			for r, i := range index {
+				if h.moved>>r&1 == 0 && (!src[i].ambient || math.Abs(level[r]-h.gain) < agreeing) {
+					h.witnesses++
+				}
+			}
+			if h.witnesses < enoughWitnesses {
+				h.log += math.Log(fewWitnesses)
+			}
+		}
+		kept = append(kept, h)
+	}
+	slices.SortFunc(kept, func(a, b levelHypothesis) int { return compare(b.log, a.log) })
+	total := 0.0
+	for i := range kept {
+		kept[i].probability = math.Exp(kept[i].log - kept[0].log)
+		total += kept[i].probability
+	}
+	for i := range kept {
+		kept[i].probability /= total
+	}
+	return kept
 }
 
 // channelWeights says how a source's channels make its level.

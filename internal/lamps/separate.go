@@ -42,6 +42,9 @@ type Separation struct {
 	// Inflation: where the figure or its shadows moved between holds. Nil when
 	// the order doesn't repeat itself.
 	Misfit []float64
+	// Figure marks bins of the same grid where the presenter sits, when that is
+	// known: what is seen there counts for little in a check.
+	Figure []bool
 	// Spare is the number of holds beyond those needed.
 	Spare int
 }
@@ -118,6 +121,7 @@ func Separate(holds []Hold, design *Design, opt SeparateOptions) (*Separation, e
 	s.Moving = mergeMoving(holds, w*h)
 	s.solvePixels(holds)
 	s.measureMisfit(holds)
+	s.findFigure()
 	return s, nil
 }
 

@@ -1,3 +1,0 @@
-package lamps
-
-var debugPrint bool
