@@ -320,9 +320,10 @@ func FilamentKelvin(full, level float64) float64 {
 	return full * math.Pow(math.Max(level, 1e-3), filamentExponent)
 }
 
-// filamentNodes are the levels at which a filament's picture is rendered; in
-// between the three are mixed (filamentShares).
-var filamentNodes = [3]float64{1, 0.35, 0.06}
+// filamentNodes are the levels at which a filament's picture is rendered; for
+// others the three are mixed (filamentShares). They're near the Chebyshev
+// points of 1/T between full light and a twentieth.
+var filamentNodes = [3]float64{0.80, 0.22, 0.07}
 
 // filamentShares gives the weights of the three pictures whose sum is the
 // filament's light at a level: quadratic interpolation (Lagrange) in 1/T,

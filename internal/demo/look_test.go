@@ -1,3 +1,5 @@
+//go:build look
+
 package demo
 
 import (
@@ -18,6 +20,32 @@ import (
 	"lampwise/internal/media"
 	"lampwise/internal/picture"
 )
+
+// Not checks: tools to look at the example while working on it. Run with
+// go test -tags look -run TestLook, and the variables said at each.
+
+// TestLookMake makes the example in the folder DEMO_MAKE, DEMO_MAKE_SIZE lines high.
+func TestLookMake(t *testing.T) {
+	dir := os.Getenv("DEMO_MAKE")
+	if dir == "" {
+		t.Skip("DEMO_MAKE names no folder")
+	}
+	size, _ := strconv.Atoi(os.Getenv("DEMO_MAKE_SIZE"))
+	last, what := time.Now(), ""
+	m, err := Make(context.Background(), Options{Dir: dir, Size: size, Overwrite: true}, func(_, _ int, w string) {
+		if w != what {
+			t.Logf("%s: %v", what, time.Since(last))
+			last, what = time.Now(), w
+		}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%s: %v", what, time.Since(last))
+	for name, r := range m.Known.Readings {
+		t.Logf("%s %+.2f %.3f", name, r.Stops, r.RGB)
+	}
+}
 
 // TestLook writes stills to look at into the folder named by DEMO_LOOK (size
 // by DEMO_LOOK_HEIGHT, work by DEMO_LOOK_FINE); it's not a check.

@@ -119,7 +119,7 @@ func (g *netGrid) connect(b *builder) {
 		if i < 0 || j < 0 || k < 0 || l < 0 {
 			return
 		}
-		if in {
+		if !in {
 			j, l = l, j
 		}
 		b.tri(points[i], points[j], points[k], normals[i], normals[j], normals[k])
