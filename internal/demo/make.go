@@ -52,6 +52,10 @@ func Make(ctx context.Context, o Options, progress func(done, total int, what st
 	if err := os.MkdirAll(o.Dir, 0o755); err != nil {
 		return nil, fault.Wrap(err, fault.Storage, "demo-folder", "choose a folder you may write to", "%s: the folder cannot be made", o.Dir)
 	}
+	camera, err := NewCamera(o.Curve, o.Gamut, exampleFormat(frameWidth(o.Size), o.Size))
+	if err != nil {
+		return nil, err
+	}
 	lamps := exampleLamps()
 	clips := scripts(lamps, o.Seconds, float64(o.Size)/1080)
 	frames := 0
@@ -62,10 +66,6 @@ func Make(ctx context.Context, o Options, progress func(done, total int, what st
 	studio, err := NewStudio(ctx, StudioOptions{Height: o.Size, Seed: 1, Fine: o.Fine}, func(done, of int) {
 		progress(frames*done/of, total, "tracing the light of each lamp")
 	})
-	if err != nil {
-		return nil, err
-	}
-	camera, err := NewCamera(o.Curve, o.Gamut, exampleFormat(studio.Width, studio.Height))
 	if err != nil {
 		return nil, err
 	}
