@@ -41,9 +41,12 @@ type Film struct {
 	studio *Studio
 	rec    *recording
 
-	levels []float64
-	pose   Pose
-	fresh  bool
+	levels  []float64
+	weights []float32 // of the pictures, as they're in full, fullF and fullB
+	added   int       // how often the mix was changed by differences only
+	pose    Pose
+	reached Pose // the pose mayGo was made for
+	fresh   bool
 
 	full   []float32 // mix with margin, 3·w·h
 	fullF  []float32 // front layer's mix over the moving box grown by a border, premultiplied
@@ -105,47 +108,80 @@ func addScaled(dst, src []float32, k float32) {
 	}
 }
 
-// light makes the mix of the shot's levels, if it isn't there already.
+// moreOften is how many times a mix is changed by adding differences before
+// it's made anew, so that float32's rounding can't pile up.
+const moreOften = 40
+
+// light makes the mix of the shot's levels, if it isn't there already. When a
+// few lamps have changed, only their difference is added.
 func (f *Film) light(ctx context.Context, levels []float64) error {
-	if f.fresh && equal(f.levels, levels) {
+	if f.weights != nil && equal(f.levels, levels) {
 		return nil
 	}
 	s := f.studio
 	w := s.shares(levels)
+	var which []int
+	for i := range w {
+		if f.weights == nil || w[i] != f.weights[i] {
+			which = append(which, i)
+		}
+	}
+	anew := f.weights == nil || len(which) > 3 || f.added >= moreOften
+	step := make([]float32, len(w))
+	if anew {
+		which, f.added = nil, 0
+		for i, k := range w {
+			if k != 0 {
+				which = append(which, i)
+			}
+			step[i] = k
+		}
+	} else {
+		f.added++
+		for _, i := range which {
+			step[i] = w[i] - f.weights[i]
+		}
+	}
 	f.levels = append(f.levels[:0], levels...)
+	f.weights = w
 	f.fresh = false // what follows from it must be made again
 	b := box{max(0, s.moving.x0-8), max(0, s.moving.y0-8), min(s.w, s.moving.x1+8), min(s.h, s.moving.y1+8)}
 	return eachRow(ctx, s.h, func(y int) {
 		row := f.full[3*y*s.w : 3*(y+1)*s.w]
-		clear(row)
-		for i, k := range w {
-			addScaled(row, s.still[i][3*y*s.w:], k)
+		if anew {
+			clear(row)
+		}
+		for _, i := range which {
+			addScaled(row, s.still[i][3*y*s.w:], step[i])
 		}
 		if y < b.y0 || y >= b.y1 {
 			return
 		}
 		from, to := 3*(y*s.w+b.x0), 3*(y*s.w+b.x1)
 		back := f.fullB[from:to]
-		clear(back)
-		for i, k := range w {
-			addScaled(back, s.back.pics[i][from:to], k)
+		if anew {
+			clear(back)
+		}
+		for _, i := range which {
+			addScaled(back, s.back.pics[i][from:to], step[i])
 		}
 		for x := b.x0; x < b.x1; x++ {
 			at := y*s.w + x
+			c := s.fore.cover[at]
 			o := f.fullF[4*at : 4*at+4 : 4*at+4]
-			var r, g, bb float32
-			if c := s.fore.cover[at]; c > 0 {
-				for i, k := range w {
-					p := s.fore.pics[i][3*at : 3*at+3 : 3*at+3]
-					r += k * p[0]
-					g += k * p[1]
-					bb += k * p[2]
-				}
-				o[3] = c
-			} else {
-				o[3] = 0
+			if anew {
+				o[0], o[1], o[2], o[3] = 0, 0, 0, c
 			}
-			o[0], o[1], o[2] = r, g, bb
+			if c == 0 {
+				continue
+			}
+			for _, i := range which {
+				k := step[i]
+				p := s.fore.pics[i][3*at : 3*at+3 : 3*at+3]
+				o[0] += k * p[0]
+				o[1] += k * p[1]
+				o[2] += k * p[2]
+			}
 		}
 	})
 }
@@ -211,15 +247,24 @@ func (f *Film) aim(ctx context.Context, p Pose) error {
 			}
 		}
 	})
-	f.reach()
+	if f.mayGo == nil || s.apart(p, f.reached) > 1 {
+		f.reach()
+		f.reached = p
+	}
 	f.fresh = true
 	return err
+}
+
+// apart bounds how far a pixel lies from one pose to another.
+func (s *Studio) apart(a, b Pose) float64 {
+	half := math.Hypot(float64(s.Width), float64(s.Height)) / 2
+	return math.Hypot(a.DX-b.DX, a.DY-b.DY) + half*(math.Abs(a.Degrees-b.Degrees)*math.Pi/180+math.Abs(a.Scale-b.Scale))
 }
 
 // reach marks the pixels the mechanic can cover or uncover.
 func (f *Film) reach() {
 	w, h := f.box.w(), f.box.h()
-	r := int(math.Ceil(float64(f.studio.Height)*motionReach)) + 2
+	r := int(math.Ceil(float64(f.studio.Height)*motionReach)) + 3
 	near := make([]bool, w*h)
 	for y := range h {
 		run := 0
