@@ -8,7 +8,12 @@ import (
 )
 
 // Box is a rectangle in parts of the picture's width and height.
-type Box struct{ X, Y, W, H float64 }
+type Box struct {
+	X float64 `json:"x"`
+	Y float64 `json:"y"`
+	W float64 `json:"w"`
+	H float64 `json:"h"`
+}
 
 // Pixels is the box in whole pixels of a w×h picture: at least one, all inside.
 func (b Box) Pixels(w, h int) (x0, y0, x1, y1 int) {

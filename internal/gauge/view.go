@@ -1,0 +1,194 @@
+package gauge
+
+import (
+	"lampwise/internal/picture"
+)
+
+// View is what a Viewer took from one frame. Its slices are reused: they are
+// good until the Viewer's next Look, those of Before until the one after.
+type View struct {
+	Frame *picture.Frame // the frame itself; only for the time of Add
+	picture.Format
+	Index int
+	Time  float64 // s
+
+	Step int // every Step-th pixel of every Step-th row was taken
+	W, H int // samples across and down
+
+	// Codes of the samples. Chroma is the sample that lies nearest on the left
+	// and above, not interpolated.
+	Y, Cb, Cr []uint16
+	// Least, greatest and mean luma code of the Step×Step block whose corner
+	// the sample is, so that no peak falls between the samples. The last block
+	// of a row or column is larger where the size is no multiple.
+	Lo, Hi []uint16
+	Mean   []float32
+
+	// Before is the frame before this one in the clip, nil where that was not
+	// looked at. Its Frame is nil.
+	Before *View
+
+	e [3][]float32
+	k bool // e is filled
+}
+
+// Viewer takes samples. Its zero value is ready; Step 0 chooses 4, and less
+// for frames so small that fewer than about 320 columns would remain.
+type Viewer struct {
+	Step  int
+	views [2]View
+	n     int
+}
+
+const (
+	usualStep    = 4
+	leastColumns = 320
+)
+
+// Look takes samples from a frame. All frames of a Viewer have one format.
+func (v *Viewer) Look(f *picture.Frame) *View {
+	now, before := &v.views[v.n%2], &v.views[(v.n+1)%2]
+	before.Frame, before.Before = nil, nil
+	now.take(f, v.step(f.Width))
+	if v.n > 0 && before.Format == f.Format && f.Index == before.Index+1 {
+		now.Before = before
+	}
+	v.n++
+	return now
+}
+
+func (v *Viewer) step(width int) int {
+	if v.Step > 0 {
+		return v.Step
+	}
+	return min(max(width/leastColumns, 1), usualStep)
+}
+
+func (v *View) take(f *picture.Frame, step int) {
+	w, h := max(f.Width/step, 1), max(f.Height/step, 1)
+	if n := w * h; len(v.Y) != n {
+		v.Y, v.Cb, v.Cr = make([]uint16, n), make([]uint16, n), make([]uint16, n)
+		v.Lo, v.Hi, v.Mean = make([]uint16, n), make([]uint16, n), make([]float32, n)
+	}
+	v.Frame, v.Format, v.Index, v.Time = f, f.Format, f.Index, f.Time
+	v.Step, v.W, v.H, v.Before, v.k = step, w, h, nil, false
+	cw, ch := f.ChromaSize()
+	for y := range h {
+		at := y * w
+		fy := y * step
+		row := f.Y[fy*f.Width : (fy+1)*f.Width]
+		for x := range w {
+			v.Y[at+x] = row[x*step]
+		}
+		cy := fy
+		if f.Sub == picture.Sub420 {
+			cy = min(fy/2, ch-1)
+		}
+		rb, rr := f.Cb[cy*cw:(cy+1)*cw], f.Cr[cy*cw:(cy+1)*cw]
+		db, dr := v.Cb[at:at+w], v.Cr[at:at+w]
+		if f.Sub == picture.Sub444 {
+			for x := range w {
+				db[x], dr[x] = rb[x*step], rr[x*step]
+			}
+		} else {
+			for x := range w {
+				c := x * step >> 1
+				db[x], dr[x] = rb[c], rr[c]
+			}
+		}
+		y1 := fy + step
+		if y == h-1 {
+			y1 = f.Height
+		}
+		if step == 4 && y1 == fy+4 && f.Width >= 4*w {
+			v.blocks4(f, y)
+		} else {
+			v.blocks(f, y, y1)
+		}
+	}
+}
+
+// blocks fills Lo, Hi and Mean of one row of blocks that ends above row y1.
+func (v *View) blocks(f *picture.Frame, y, y1 int) {
+	for x := range v.W {
+		x0, x1 := x*v.Step, (x+1)*v.Step
+		if x == v.W-1 {
+			x1 = f.Width
+		}
+		v.block(f, y*v.W+x, x0, y*v.Step, x1, y1)
+	}
+}
+
+func (v *View) block(f *picture.Frame, at, x0, y0, x1, y1 int) {
+	lo, hi, sum := uint16(0xffff), uint16(0), 0
+	for y := y0; y < y1; y++ {
+		for _, c := range f.Y[y*f.Width+x0 : y*f.Width+x1] {
+			lo, hi = min(lo, c), max(hi, c)
+			sum += int(c)
+		}
+	}
+	v.Lo[at], v.Hi[at], v.Mean[at] = lo, hi, float32(sum)/float32((x1-x0)*(y1-y0))
+}
+
+// blocks4 is blocks for whole blocks of 4×4, where nearly all time would go.
+func (v *View) blocks4(f *picture.Frame, y int) {
+	w := f.Width
+	r0, r1, r2, r3 := f.Y[4*y*w:][:w], f.Y[(4*y+1)*w:][:w], f.Y[(4*y+2)*w:][:w], f.Y[(4*y+3)*w:][:w]
+	lo, hi, mean := v.Lo[y*v.W:][:v.W], v.Hi[y*v.W:][:v.W], v.Mean[y*v.W:][:v.W]
+	for x := range mean {
+		a, b, c, d := r0[4*x:4*x+4:4*x+4], r1[4*x:4*x+4:4*x+4], r2[4*x:4*x+4:4*x+4], r3[4*x:4*x+4:4*x+4]
+		lo[x] = min(min(a[0], a[1], a[2], a[3]), min(b[0], b[1], b[2], b[3]), min(c[0], c[1], c[2], c[3]), min(d[0], d[1], d[2], d[3]))
+		hi[x] = max(max(a[0], a[1], a[2], a[3]), max(b[0], b[1], b[2], b[3]), max(c[0], c[1], c[2], c[3]), max(d[0], d[1], d[2], d[3]))
+		sum := (int(a[0]) + int(a[1]) + int(a[2]) + int(a[3])) + (int(b[0]) + int(b[1]) + int(b[2]) + int(b[3])) +
+			(int(c[0]) + int(c[1]) + int(c[2]) + int(c[3])) + (int(d[0]) + int(d[1]) + int(d[2]) + int(d[3]))
+		mean[x] = float32(sum) * (1.0 / 16)
+	}
+	if w%4 != 0 {
+		v.block(f, y*v.W+v.W-1, 4*(v.W-1), 4*y, w, 4*y+4)
+	}
+}
+
+// E returns R′, G′ and B′ of the samples as E′ (0 = black, 1 = white of the
+// frame's range, not clamped). It is worked out once for each frame.
+func (v *View) E() [3][]float32 {
+	if v.k {
+		return v.e
+	}
+	if len(v.e[0]) != len(v.Y) {
+		for c := range v.e {
+			v.e[c] = make([]float32, len(v.Y))
+		}
+	}
+	m := codeToE(v.Format)
+	r, g, b := v.e[0], v.e[1][:len(v.e[0])], v.e[2][:len(v.e[0])]
+	ys, cbs, crs := v.Y[:len(r)], v.Cb[:len(r)], v.Cr[:len(r)]
+	for i := range r {
+		r[i], g[i], b[i] = m.rgb(ys[i], cbs[i], crs[i])
+	}
+	v.k = true
+	return v.e
+}
+
+// eMatrix takes codes to R′G′B′ as E′ in one step.
+type eMatrix struct{ y, y0, rCr, r0, gCb, gCr, g0, bCb, b0 float32 }
+
+func codeToE(f picture.Format) eMatrix {
+	m := f.Matrix.ToRGB()
+	ys, yo := f.Range.LumaScale(f.Bits)
+	cs, co := f.Range.ChromaScale(f.Bits)
+	k := func(v float64) float32 { return float32(v) }
+	return eMatrix{
+		y: k(1 / ys), y0: k(-yo / ys),
+		rCr: k(m[0][2] / cs), r0: k(-yo/ys - m[0][2]*co/cs),
+		gCb: k(m[1][1] / cs), gCr: k(m[1][2] / cs), g0: k(-yo/ys - (m[1][1]+m[1][2])*co/cs),
+		bCb: k(m[2][1] / cs), b0: k(-yo/ys - m[2][1]*co/cs),
+	}
+}
+
+func (m *eMatrix) rgb(y, cb, cr uint16) (r, g, b float32) {
+	fy, fb, fr := m.y*float32(y), float32(cb), float32(cr)
+	return fy + (m.rCr*fr + m.r0), fy + (m.gCb*fb + m.gCr*fr + m.g0), fy + (m.bCb*fb + m.b0)
+}
+
+// luma is the luma as E′ of a code.
+func (m *eMatrix) luma(code float32) float32 { return m.y*code + m.y0 }
