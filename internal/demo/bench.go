@@ -18,6 +18,7 @@ func buildBench(b *builder, m *materialSet) {
 	spanner(b, m, lie(-0.06, 0.36, -38), 0.15)
 	screwdriver(b, m, lie(-0.085, 0.60, 118).shift(0, 0, 0.012), "red plastic", 0.21)
 	oilCan(b, m, at(0.585, benchTop, 0.30).turn(1, 150))
+	bell(b, m, at(0.575, benchTop, 0.56))
 	mug(b, m, at(0.70, benchTop, 0.47).turn(1, 40))
 	jar(b, m, at(0.79, benchTop, 0.33), "steel", 0.038, 0.085, 21)
 	b.begin(at(0.06, benchTop, 0.42), m.get("steel"))

@@ -19,7 +19,8 @@ const (
 	layerFigure                   // the mechanic, who moves
 	layerFront                    // what stands before him
 	layerLamp                     // lamp housings out of the picture: seen in reflections, not by the camera
-	layerAll    = 0xff
+	layerLids                     // the mechanic's closed lids: seen only by the pass that asks for them
+	layerAll    = 0xff &^ layerLids
 )
 
 // triangle is kept in the form the intersection wants.

@@ -112,18 +112,18 @@ func (l *layer) defocus(ctx context.Context, v *view, coarse int) error {
 	return err
 }
 
-// enlarge gives the layer at k times its size (w × h), by the cubic B-spline:
-// smooth, and its weights are all positive, so that no halo arises.
-func (l *layer) enlarge(k, w, h int) *layer {
+// enlarge gives picture p of the layer at k times its size (w × h), by the
+// cubic B-spline: smooth, and its weights are all positive, so that no halo arises.
+func (l *layer) enlarge(p, k, w, h int) []float32 {
+	src := l.pics[p]
 	if k == 1 {
-		return l
+		return src
 	}
-	out := newLayer(w, h, len(l.pics))
 	type tap struct {
 		i int
 		k [4]float32
 	}
-	taps := func(n, from int) []tap {
+	taps := func(n int) []tap {
 		t := make([]tap, n)
 		for i := range t {
 			f := (float64(i)+0.5)/float64(k) - 0.5
@@ -138,37 +138,38 @@ func (l *layer) enlarge(k, w, h int) *layer {
 		}
 		return t
 	}
-	tx, ty := taps(w, l.w), taps(h, l.h)
-	_ = eachRow(context.Background(), len(l.pics), func(p int) {
-		src, dst := l.pics[p], out.pics[p]
-		mid := make([]float32, 3*w*l.h)
-		for y := range l.h {
-			for x := range w {
-				var c [3]float32
-				for j, kk := range tx[x].k {
-					from := 3 * (y*l.w + max(0, min(l.w-1, tx[x].i+j)))
-					c[0] += kk * src[from]
-					c[1] += kk * src[from+1]
-					c[2] += kk * src[from+2]
-				}
-				copy(mid[3*(y*w+x):], c[:])
-			}
-		}
-		for y := range h {
-			row := dst[3*y*w : 3*(y+1)*w]
-			for j, kk := range ty[y].k {
-				from := 3 * w * max(0, min(l.h-1, ty[y].i+j))
-				for x, m := range mid[from : from+3*w] {
-					row[x] += kk * m
-				}
-			}
-		}
-	})
-	for y := range h {
+	tx, ty := taps(w), taps(h)
+	mid := make([]float32, 3*w*l.h)
+	for y := range l.h {
 		for x := range w {
-			from := min(y/k, l.h-1)*l.w + min(x/k, l.w-1)
-			out.cover[y*w+x], out.depth[y*w+x] = l.cover[from], l.depth[from]
+			var c [3]float32
+			for j, kk := range tx[x].k {
+				from := 3 * (y*l.w + max(0, min(l.w-1, tx[x].i+j)))
+				c[0] += kk * src[from]
+				c[1] += kk * src[from+1]
+				c[2] += kk * src[from+2]
+			}
+			copy(mid[3*(y*w+x):], c[:])
 		}
+	}
+	dst := make([]float32, 3*w*h)
+	for y := range h {
+		row := dst[3*y*w : 3*(y+1)*w]
+		for j, kk := range ty[y].k {
+			from := 3 * w * max(0, min(l.h-1, ty[y].i+j))
+			for x, m := range mid[from : from+3*w] {
+				row[x] += kk * m
+			}
+		}
+	}
+	return dst
+}
+
+// crop gives picture values (n a pixel, w pixels a row) inside a box.
+func crop(src []float32, n, w int, b box) []float32 {
+	out := make([]float32, 0, n*b.w()*b.h())
+	for y := b.y0; y < b.y1; y++ {
+		out = append(out, src[n*(y*w+b.x0):n*(y*w+b.x1)]...)
 	}
 	return out
 }

@@ -20,19 +20,22 @@ type Pose struct {
 // Still is the pose of the reference.
 var Still = Pose{Scale: 1}
 
-// body is where the mechanic is, as lengths in metres and a head's tilt in rad.
-type body struct {
-	x, y         float64
-	headX, headY float64
-	tilt         float64
+// Body is where the mechanic is against his place in the reference: lengths in
+// metres, x to the picture's right and y down, the head's on top of the body's;
+// the head's tilt in rad; how far the lids are closed, 0..1.
+type Body struct {
+	X, Y         float64
+	HeadX, HeadY float64
+	Tilt         float64
+	Lids         float64
 }
 
-// shot is one frame to be filmed.
-type shot struct {
-	levels []float64 // of each lamp, colour and warm-up included; ambient last
-	pose   Pose
-	gain   float64 // of the camera against the reference
-	body   body
+// Shot is one frame to be filmed.
+type Shot struct {
+	Levels []float64 // of each lamp as Studio.Lamps lists them; 1 = full light
+	Pose   Pose
+	Gain   float64 // of the camera against the reference, a factor; 1 = as it was
+	Body   Body
 }
 
 // Film makes frames of a studio with a camera. It keeps what stays the same
@@ -49,8 +52,10 @@ type Film struct {
 	fresh   bool
 
 	full   []float32 // mix with margin, 3·w·h
-	fullF  []float32 // front layer's mix over the moving box grown by a border, premultiplied
-	fullB  []float32
+	fullF  []float32 // front layer's mix over the studio's inner box, 4 channels: premultiplied RGB and cover
+	fullB  []float32 // back layer's mix there, 3 channels
+	fullL  []float32 // the front layer's mix where the lids are, closed; over lidBox of the studio, 4 channels
+	lids   float64   // how far closed front and rest show them
 	rest   []float32 // frame-sized, posed
 	front  []float32 // posed, over the box: 4 channels, premultiplied RGB and cover
 	behind []float32 // posed, over the box
@@ -64,8 +69,9 @@ func NewFilm(s *Studio, c *Camera, seed uint64) *Film {
 	m := s.Margin
 	f.box = box{max(0, s.moving.x0-m), max(0, s.moving.y0-m), min(s.Width, s.moving.x1-m), min(s.Height, s.moving.y1-m)}
 	f.full = make([]float32, 3*s.w*s.h)
-	f.fullF = make([]float32, 4*s.w*s.h)
-	f.fullB = make([]float32, 3*s.w*s.h)
+	f.fullF = make([]float32, 4*s.inner.w()*s.inner.h())
+	f.fullB = make([]float32, 3*s.inner.w()*s.inner.h())
+	f.fullL = make([]float32, 4*s.lidBox.w()*s.lidBox.h())
 	f.rest = make([]float32, 3*s.Width*s.Height)
 	f.front = make([]float32, 4*f.box.w()*f.box.h())
 	f.behind = make([]float32, 3*f.box.w()*f.box.h())
@@ -145,7 +151,7 @@ func (f *Film) light(ctx context.Context, levels []float64) error {
 	f.levels = append(f.levels[:0], levels...)
 	f.weights = w
 	f.fresh = false // what follows from it must be made again
-	b := box{max(0, s.moving.x0-8), max(0, s.moving.y0-8), min(s.w, s.moving.x1+8), min(s.h, s.moving.y1+8)}
+	b := s.inner
 	return eachRow(ctx, s.h, func(y int) {
 		row := f.full[3*y*s.w : 3*(y+1)*s.w]
 		if anew {
@@ -154,10 +160,13 @@ func (f *Film) light(ctx context.Context, levels []float64) error {
 		for _, i := range which {
 			addScaled(row, s.still[i][3*y*s.w:], step[i])
 		}
+		if y >= s.lidBox.y0 && y < s.lidBox.y1 {
+			f.lightLids(y, which, step, anew)
+		}
 		if y < b.y0 || y >= b.y1 {
 			return
 		}
-		from, to := 3*(y*s.w+b.x0), 3*(y*s.w+b.x1)
+		from, to := 3*(y-b.y0)*b.w(), 3*(y-b.y0+1)*b.w()
 		back := f.fullB[from:to]
 		if anew {
 			clear(back)
@@ -166,7 +175,7 @@ func (f *Film) light(ctx context.Context, levels []float64) error {
 			addScaled(back, s.back.pics[i][from:to], step[i])
 		}
 		for x := b.x0; x < b.x1; x++ {
-			at := y*s.w + x
+			at := (y-b.y0)*b.w() + x - b.x0
 			c := s.fore.cover[at]
 			o := f.fullF[4*at : 4*at+4 : 4*at+4]
 			if anew {
@@ -237,13 +246,14 @@ func (f *Film) aim(ctx context.Context, p Pose) error {
 			at := (y-f.box.y0)*f.box.w() + x - f.box.x0
 			o, b := f.front[4*at:4*at+4], f.behind[3*at:3*at+3]
 			if plain {
-				from := (y+s.Margin)*s.w + x + s.Margin
+				from := (y+s.Margin-s.inner.y0)*s.inner.w() + x + s.Margin - s.inner.x0
 				copy(o, f.fullF[4*from:4*from+4])
 				copy(b, f.fullB[3*from:3*from+3])
 			} else {
 				sx, sy := back(float64(x), float64(y))
-				sampleCubic(f.fullF, s.w, s.h, 4, sx, sy, o)
-				sampleCubic(f.fullB, s.w, s.h, 3, sx, sy, b)
+				ix, iy := sx-float64(s.inner.x0), sy-float64(s.inner.y0)
+				sampleCubic(f.fullF, s.inner.w(), s.inner.h(), 4, ix, iy, o)
+				sampleCubic(f.fullB, s.inner.w(), s.inner.h(), 3, ix, iy, b)
 			}
 		}
 	})
@@ -251,7 +261,7 @@ func (f *Film) aim(ctx context.Context, p Pose) error {
 		f.reach()
 		f.reached = p
 	}
-	f.fresh = true
+	f.fresh, f.lids = true, 0
 	return err
 }
 
@@ -323,21 +333,22 @@ func (s *Studio) moves(x, y int) bool {
 }
 
 // Frame films one shot into out.
-func (f *Film) Frame(ctx context.Context, index int, sh shot, out *picture.Frame) error {
-	if err := f.light(ctx, sh.levels); err != nil {
+func (f *Film) Frame(ctx context.Context, index int, sh Shot, out *picture.Frame) error {
+	if err := f.light(ctx, sh.Levels); err != nil {
 		return err
 	}
-	if err := f.aim(ctx, sh.pose); err != nil {
+	if err := f.aim(ctx, sh.Pose); err != nil {
 		return err
 	}
+	f.blink(sh.Body.Lids)
 	s := f.studio
 	const block = 8
 	err := eachRow(ctx, (s.Height+block-1)/block, func(j int) {
 		var scratch rowScratch
 		native := make([]float32, 3*s.Width)
 		for y := j * block; y < min((j+1)*block, s.Height); y++ {
-			f.moved(native, y, sh.body)
-			f.rec.row(native, index, y, float32(sh.gain), &scratch, out)
+			f.moved(native, y, sh.Body)
+			f.rec.row(native, index, y, float32(sh.Gain), &scratch, out)
 		}
 	})
 	f.rec.started = true
@@ -346,18 +357,18 @@ func (f *Film) Frame(ctx context.Context, index int, sh shot, out *picture.Frame
 }
 
 // moved gives row y of the scene with the mechanic where he is.
-func (f *Film) moved(row []float32, y int, b body) {
+func (f *Film) moved(row []float32, y int, b Body) {
 	s := f.studio
 	copy(row, f.rest[3*y*s.Width:])
-	if y < f.box.y0 || y >= f.box.y1 || b == (body{}) {
+	if y < f.box.y0 || y >= f.box.y1 || b == (Body{Lids: b.Lids}) {
 		return
 	}
 	w, h := f.box.w(), f.box.h()
 	j := y - f.box.y0
 	k := s.pose.metre
 	cx, cy := s.pose.neckX-float32(s.Margin), s.pose.neckY-float32(s.Margin)
-	bx, by := float32(b.x)*k, float32(b.y)*k
-	hx, hy, tilt := float32(b.headX)*k, float32(b.headY)*k, float32(b.tilt)
+	bx, by := float32(b.X)*k, float32(b.Y)*k
+	hx, hy, tilt := float32(b.HeadX)*k, float32(b.HeadY)*k, float32(b.Tilt)
 	px := f.box.x0 + s.Margin - s.moving.x0
 	py := (y + s.Margin - s.moving.y0) * s.moving.w()
 	var q [4]float32

@@ -53,11 +53,13 @@ func TestSumOfPictures(t *testing.T) {
 // TestRestIsStill: with nobody moving, front over back is the whole.
 func TestRestIsStill(t *testing.T) {
 	s := smallStudio(t)
+	in := s.inner
 	for i := range s.pics {
-		for k := range s.w * s.h {
+		for k := range in.w() * in.h() {
+			at := (in.y0+k/in.w())*s.w + in.x0 + k%in.w()
 			for c := range 3 {
 				a := s.fore.pics[i][3*k+c] + (1-s.fore.cover[k])*s.back.pics[i][3*k+c]
-				if b := s.still[i][3*k+c]; math.Abs(float64(a-b)) > 1e-4*math.Abs(float64(b))+1e-5 {
+				if b := s.still[i][3*at+c]; math.Abs(float64(a-b)) > 1e-4*math.Abs(float64(b))+1e-5 {
 					t.Fatalf("picture %d pixel %d: layers make %g, the whole is %g", i, k, a, b)
 				}
 			}
@@ -75,7 +77,7 @@ func TestRestIsStill(t *testing.T) {
 	}
 	row := make([]float32, 3*s.Width)
 	for y := range s.Height {
-		f.moved(row, y, body{x: 1e-9})
+		f.moved(row, y, Body{X: 1e-9})
 		for i, v := range row {
 			if w := f.rest[3*y*s.Width+i]; math.Abs(float64(v-w)) > 1e-3*float64(w)+1e-3 {
 				t.Fatalf("row %d value %d: %g moved by nothing, %g at rest", y, i, v, w)
@@ -94,7 +96,7 @@ func filmSome(t *testing.T, s *Studio, seed uint64, frames int) []*picture.Frame
 	for i := range frames {
 		pic := picture.NewFrame(c.Format)
 		pose := Pose{DX: 0.4 * float64(i), DY: -0.2, Degrees: 0.1, Scale: 1.0002}
-		err := f.Frame(context.Background(), i, shot{levels: levels[i+30], pose: pose, gain: 1, body: moving(float64(i)/Rate, 1)}, pic)
+		err := f.Frame(context.Background(), i, Shot{Levels: levels[i+30], Pose: pose, Gain: 1, Body: Moving(float64(i)/Rate, 1)}, pic)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -32,18 +32,25 @@ func (s *Studio) glaze(ctx context.Context) error {
 	keep := 1 - glareTotal()
 	return eachRow(ctx, len(s.pics), func(i int) {
 		g := newGlow(s.still[i], s.w, s.h, cell, float64(s.Height))
+		in, lid := s.inner, s.lidBox
 		for y := range s.h {
 			for x := range s.w {
-				at := y*s.w + x
 				v := g.at(x, y)
-				a := s.fore.cover[at]
-				for c := range 3 {
-					k := 3*at + c
-					s.still[i][k] = keep*s.still[i][k] + v[c]
-					s.back.pics[i][k] = keep*s.back.pics[i][k] + v[c]
-					if a > 0 {
-						s.fore.pics[i][k] = keep*s.fore.pics[i][k] + a*v[c]
+				spread := func(p []float32, at int, a float32) {
+					for c := range 3 {
+						p[3*at+c] = keep*p[3*at+c] + a*v[c]
 					}
+				}
+				spread(s.still[i], y*s.w+x, 1)
+				if !in.has(x, y) {
+					continue
+				}
+				at := (y-in.y0)*in.w() + x - in.x0
+				a := s.fore.cover[at]
+				spread(s.back.pics[i], at, 1)
+				spread(s.fore.pics[i], at, a)
+				if lid.has(x, y) {
+					spread(s.lidPics[i], (y-lid.y0)*lid.w()+x-lid.x0, a)
 				}
 			}
 		}

@@ -165,6 +165,18 @@ func buildHead(b *builder, m *materialSet, f frame, detail float64) {
 	}
 }
 
+// buildLids puts the closed upper lids over the eyes. They let light through
+// to the open eye, for the two are never there together.
+func buildLids(b *builder, m *materialSet, f frame) {
+	layer := b.layer
+	b.layer, b.open = layerLids, true
+	b.begin(f, m.get("skin"))
+	for _, s := range []float64{-1, 1} {
+		b.ball(v3(s*eyeX, eyeY, eyeZ), v3(0.0150, 0.0141, 0.01405), 30)
+	}
+	b.layer, b.open = layer, false
+}
+
 // The gaze, as sines of the eye's turn: at the lens, which stands a little
 // beside where the head is turned.
 const gazeX, gazeY = -0.10, -0.06

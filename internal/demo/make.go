@@ -193,7 +193,7 @@ func (o *Options) film(ctx context.Context, s *Studio, c *Camera, script *clipSc
 		t := float64(i) / Rate
 		pose := script.pose
 		pose.Scale *= breathing(t, script.breathe)
-		err = film.Frame(inner, i, shot{levels: levels[i], pose: pose, gain: exp2(script.gain), body: moving(t, o.Seed)}, f)
+		err = film.Frame(inner, i, Shot{Levels: levels[i], Pose: pose, Gain: exp2(script.gain), Body: Moving(t, o.Seed)}, f)
 		if err != nil {
 			break
 		}

@@ -42,6 +42,7 @@ func (s *Studio) place(v *view) {
 	bx := box{int(x - px(0.62)), 0, int(x + px(0.62)), int(bench)}
 	bx.x0, bx.x1, bx.y1 = max(0, bx.x0), min(s.w, bx.x1), min(s.h, bx.y1)
 	s.moving = bx
+	s.inner = box{max(0, bx.x0-8), max(0, bx.y0-8), min(s.w, bx.x1+8), min(s.h, bx.y1+8)}
 	s.pose.body = make([]float32, bx.w()*bx.h())
 	s.pose.head = make([]float32, bx.w()*bx.h())
 	for j := range bx.h() {

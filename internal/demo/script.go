@@ -174,19 +174,20 @@ func breathing(t, start float64) float64 {
 	return 1 + 0.0011*s*s*math.Sin(2*math.Pi*u)
 }
 
-// moving is where the mechanic is at a time: he sways, nods while he talks and
+// Moving is where the mechanic is at a time: he sways, nods while he talks and
 // now and then looks down at the wheel.
-func moving(t float64, seed uint64) body {
+func Moving(t float64, seed uint64) Body {
 	r := seeded(seed, 0xb0d1)
 	wave := func(amp, hz float64) float64 {
 		return amp * math.Sin(2*math.Pi*(hz*r.between(0.85, 1.15)*t+r.between(0, 1)))
 	}
-	var b body
-	b.x = wave(0.0030, 0.21) + wave(0.0012, 0.53)
-	b.y = wave(0.0010, 0.27)
-	b.headX = wave(0.0018, 0.43) + wave(0.0008, 1.1)
-	b.headY = wave(0.0014, 0.9) + wave(0.0009, 1.7)
-	b.tilt = wave(0.010, 0.31) + wave(0.004, 0.8)
+	var b Body
+	b.X = wave(0.0030, 0.21) + wave(0.0012, 0.53)
+	b.Y = wave(0.0010, 0.27)
+	b.HeadX = wave(0.0018, 0.43) + wave(0.0008, 1.1)
+	b.HeadY = wave(0.0014, 0.9) + wave(0.0009, 1.7)
+	b.Tilt = wave(0.010, 0.31) + wave(0.004, 0.8)
+	b.Lids = lidsAt(t, seed)
 	return b
 }
 

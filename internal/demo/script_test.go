@@ -91,10 +91,10 @@ func TestMotionStaysInReach(t *testing.T) {
 	const metre = 955 / 1080.0 // of the frame's height, at the mechanic
 	for seed := range uint64(20) {
 		for f := range 1500 {
-			b := moving(float64(f)/Rate, seed)
+			b := Moving(float64(f)/Rate, seed)
 			// The crown is 0.28 m over the neck.
-			x := math.Abs(b.x) + math.Abs(b.headX) + math.Abs(b.tilt)*0.28
-			y := math.Abs(b.y) + math.Abs(b.headY) + math.Abs(b.tilt)*0.12
+			x := math.Abs(b.X) + math.Abs(b.HeadX) + math.Abs(b.Tilt)*0.28
+			y := math.Abs(b.Y) + math.Abs(b.HeadY) + math.Abs(b.Tilt)*0.12
 			if d := math.Hypot(x, y) * metre; d > motionReach {
 				t.Fatalf("seed %d frame %d: moved by %.4f of the height, reach is %.4f", seed, f, d, motionReach)
 			}

@@ -18,13 +18,17 @@ type Studio struct {
 	pics  []pictureOf
 	first []int
 
-	w, h   int // with margin
-	back   *layer
-	fore   *layer
-	still  [][]float32 // fore over back, for each picture; 3·w·h
+	w, h   int         // with margin
+	still  [][]float32 // front over back, for each picture; 3·w·h
 	moving box         // where the mechanic can be; outside it still is the whole truth
+	inner  box         // moving and a border: what fore and back hold
+	fore   *layer
+	back   *layer
 	pose   poseMap
-	marks  []mark
+
+	lidBox  box         // where the eyes are, with margin
+	lidPics [][]float32 // the front layer there with the lids closed; 3·w·h of lidBox
+	marks   []mark
 
 	// native is how light becomes the sensor's channels; the camera takes it back out.
 	native colour.Mat3
@@ -35,6 +39,8 @@ type box struct{ x0, y0, x1, y1 int }
 
 func (b box) w() int { return b.x1 - b.x0 }
 func (b box) h() int { return b.y1 - b.y0 }
+
+func (b box) has(x, y int) bool { return x >= b.x0 && x < b.x1 && y >= b.y0 && y < b.y1 }
 
 // NativeFromXYZ is the example sensor's response: three broad channels that
 // overlap, as a matrix on CIE XYZ (a sensor without metamerism of its own).
@@ -110,22 +116,25 @@ func NewStudio(ctx context.Context, o StudioOptions, progress func(done, total i
 	}
 	most := func(n float64) int { return max(2, int(math.Round(n*o.Fine))) }
 	q := quality{
-		least: most(4), most: most(16), good: 0.024,
+		least: most(4), most: most(16), good: 0.03,
 		gridStep: max(2, int(math.Round(6*unit))), paths: most(16),
 		lens: lensRadius, focus: focusAt,
 	}
 	all := func(int, int) bool { return true }
-	var err error
-	if s.fore, err = t.traceLayer(ctx, v, layerFigure|layerFront, q, o.Seed, mix, all, tick); err != nil {
+	fore, err := t.traceLayer(ctx, v, layerFigure|layerFront, q, o.Seed, mix, all, tick)
+	if err != nil {
 		return nil, err
 	}
-	need := s.needBehind(int(math.Ceil(26*unit)) + 2)
+	if err := s.traceLids(ctx, t, v, q, o.Seed, mix); err != nil {
+		return nil, err
+	}
+	need := needBehind(fore, int(math.Ceil(26*unit))+2)
 	q.lens = 0
 	q.least, q.most, q.good = most(4), most(8), 0.04
 	vb := v
 	if coarse == 2 {
 		c := *v
-		c.w, c.h, c.scale = v.w/2, v.h/2, v.scale*2
+		c.w, c.h, c.scale, c.cx, c.cy = v.w/2, v.h/2, v.scale*2, v.cx/2, v.cy/2
 		vb = &c
 		q.gridStep = max(2, q.gridStep*2/3)
 	}
@@ -141,12 +150,13 @@ func NewStudio(ctx context.Context, o StudioOptions, progress func(done, total i
 	if err := back.defocus(ctx, v, coarse); err != nil {
 		return nil, err
 	}
-	s.back = back.enlarge(coarse, s.w, s.h)
-	s.compose()
+	s.place(v)
+	if err := s.compose(ctx, fore, back, coarse); err != nil {
+		return nil, err
+	}
 	if err := s.glaze(ctx); err != nil {
 		return nil, err
 	}
-	s.place(v)
 	return s, nil
 }
 
@@ -164,20 +174,20 @@ func (s *Studio) levelShares(l int, level float64) []float64 {
 
 // needBehind marks the pixels where the room behind can show: where the layer
 // in front is not solid, and as far round as the mechanic may move.
-func (s *Studio) needBehind(reach int) []bool {
-	w, h := s.w, s.h
+func needBehind(fore *layer, reach int) []bool {
+	w, h := fore.w, fore.h
 	row := make([]bool, w*h)
 	for y := range h {
 		last := -1 << 30
 		for x := range w {
-			if s.fore.cover[y*w+x] < 0.999 {
+			if fore.cover[y*w+x] < 0.999 {
 				last = x
 			}
 			row[y*w+x] = x-last <= reach
 		}
 		last = 1 << 30
 		for x := w - 1; x >= 0; x-- {
-			if s.fore.cover[y*w+x] < 0.999 {
+			if fore.cover[y*w+x] < 0.999 {
 				last = x
 			}
 			row[y*w+x] = row[y*w+x] || last-x <= reach
@@ -203,18 +213,24 @@ func (s *Studio) needBehind(reach int) []bool {
 	return out
 }
 
-// compose lays the front over the back.
-func (s *Studio) compose() {
-	s.still = nil
-	for i := range s.pics {
-		p := make([]float32, 3*s.w*s.h)
-		f, b := s.fore.pics[i], s.back.pics[i]
-		for k := range s.w * s.h {
-			r := 1 - s.fore.cover[k]
-			p[3*k] = f[3*k] + r*b[3*k]
-			p[3*k+1] = f[3*k+1] + r*b[3*k+1]
-			p[3*k+2] = f[3*k+2] + r*b[3*k+2]
+// compose lays the front over the back, in the front's memory, and keeps both
+// apart where the mechanic moves.
+func (s *Studio) compose(ctx context.Context, fore, back *layer, coarse int) error {
+	b := s.inner
+	n := len(s.pics)
+	s.still = make([][]float32, n)
+	s.fore = &layer{w: b.w(), h: b.h(), pics: make([][]float32, n), cover: crop(fore.cover, 1, s.w, b)}
+	s.back = &layer{w: b.w(), h: b.h(), pics: make([][]float32, n)}
+	return eachRow(ctx, n, func(i int) {
+		p, behind := fore.pics[i], back.enlarge(i, coarse, s.w, s.h)
+		s.fore.pics[i], s.back.pics[i] = crop(p, 3, s.w, b), crop(behind, 3, s.w, b)
+		for k, c := range fore.cover {
+			r := 1 - c
+			p[3*k] += r * behind[3*k]
+			p[3*k+1] += r * behind[3*k+1]
+			p[3*k+2] += r * behind[3*k+2]
 		}
-		s.still = append(s.still, p)
-	}
+		s.still[i] = p
+		back.pics[i] = nil
+	})
 }

@@ -36,7 +36,7 @@ func BenchmarkFilm(b *testing.B) {
 		t := float64(k) / Rate
 		pose := Still
 		pose.Scale = breathing(t, clips[0].breathe)
-		if err := film.Frame(context.Background(), k, shot{levels: levels[k], pose: pose, gain: 1, body: moving(t, 1)}, out); err != nil {
+		if err := film.Frame(context.Background(), k, Shot{Levels: levels[k], Pose: pose, Gain: 1, Body: Moving(t, 1)}, out); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -115,6 +115,21 @@ func mug(b *builder, m *materialSet, f frame) {
 	b.lathe([][2]float64{{0.0385, 0.062}, {0, 0.062}}, 40)
 }
 
+// bell is a bicycle's, a chromed dome on its foot.
+func bell(b *builder, m *materialSet, f frame) {
+	b.begin(f, m.get("chrome"))
+	const r, n = 0.029, 14
+	dome := [][2]float64{{r, 0.010}, {r + 0.0012, 0.012}}
+	for i := range n + 1 {
+		s, c := math.Sincos(math.Pi / 2 * float64(i) / n)
+		dome = append(dome, [2]float64{r * c, 0.014 + 0.021*s})
+	}
+	b.lathe(dome, 48)
+	b.begin(f, m.get("black plastic"))
+	b.lathe([][2]float64{{0, 0}, {0.017, 0}, {0.019, 0.010}, {0, 0.010}}, 24)
+	b.pipe([]vec{v3(0.019, 0.006, 0), v3(0.034, 0.010, 0.004), v3(0.042, 0.020, 0.008)}, 0.0045, 10, 4)
+}
+
 func oilCan(b *builder, m *materialSet, f frame) {
 	b.begin(f, m.get("brass"))
 	b.lathe([][2]float64{{0, 0}, {0.036, 0}, {0.038, 0.004}, {0.037, 0.018}, {0.030, 0.042}, {0.012, 0.058}, {0.008, 0.064}}, 36)
