@@ -26,7 +26,7 @@ var allowed = map[string][]string{
 	"internal/picture":         {"internal/colour"},
 	"internal/picture/lutfile": {"internal/picture", "internal/colour"},
 	"internal/grade":           {"internal/picture", "internal/colour", "internal/unit"},
-	"internal/gauge":           {"internal/picture", "internal/colour"},
+	"internal/gauge":           {"internal/picture", "internal/colour", "internal/unit"},
 	"internal/lamps":           {"internal/picture", "internal/colour", "internal/unit"},
 	"internal/media":           {"internal/picture", "internal/colour"},
 	"internal/demo":            {"internal/picture", "internal/colour", "internal/media", "internal/unit"},
