@@ -210,38 +210,44 @@ func (r *recording) row(native []float32, index, y int, gain float32, scratch *r
 		fixed[ch] = c.normal[at : at+w]
 	}
 	yy, r1, b1 := scratch.y[:w], scratch.r[:w], scratch.b[:w]
-	pattern := float32(c.Pattern)
+	n0, n1, n2 := noise[0][:w], noise[1][:w], noise[2][:w]
+	p0, p1, p2 := fixed[0][:w], fixed[1][:w], fixed[2][:w]
 	native = native[:3*w]
+	pattern, m := float32(c.Pattern), &c.toRGB
 	for x := range w {
-		var n [3]float32
-		for ch := range 3 {
-			v := native[3*x+ch] * k
-			s := v
-			if s < 0 {
-				s = 0
-			}
-			v += v*pattern*fixed[ch][x] + noise[ch][x]*sqrt32(s*c.noiseA[ch]+c.noiseB[ch])
-			if v > 1 {
-				v = 1
-			}
-			v *= c.gains[ch]
-			// The channels that clip later are cut where the first one clips,
-			// as cameras do, so that a blown white stays white.
-			if v > 1 {
-				v = 1
-			}
-			n[ch] = v
-		}
-		m := &c.toRGB
-		R := c.code(m[0][0]*n[0] + m[0][1]*n[1] + m[0][2]*n[2])
-		G := c.code(m[1][0]*n[0] + m[1][1]*n[1] + m[1][2]*n[2])
-		B := c.code(m[2][0]*n[0] + m[2][1]*n[1] + m[2][2]*n[2])
+		px := native[3*x : 3*x+3 : 3*x+3]
+		n0 := c.sensed(px[0]*k, pattern*p0[x], n0[x], 0)
+		n1 := c.sensed(px[1]*k, pattern*p1[x], n1[x], 1)
+		n2 := c.sensed(px[2]*k, pattern*p2[x], n2[x], 2)
+		R := c.code(m[0][0]*n0 + m[0][1]*n1 + m[0][2]*n2)
+		G := c.code(m[1][0]*n0 + m[1][1]*n1 + m[1][2]*n2)
+		B := c.code(m[2][0]*n0 + m[2][1]*n1 + m[2][2]*n2)
 		l := c.luma[0]*R + c.luma[1]*G + c.luma[2]*B
 		yy[x] = l
 		r1[x] = (R - l) * c.cr
 		b1[x] = (B - l) * c.cb
 	}
 	r.finish(scratch, index, y, out)
+}
+
+// sensed is one channel of a photosite: signal v with its fixed pattern and
+// its noise, clipped, then white-balanced. The channels that clip later are
+// cut where the first one clips, as cameras do, so that a blown white stays
+// white.
+func (c *Camera) sensed(v, pattern, noise float32, channel int) float32 {
+	s := v
+	if s < 0 {
+		s = 0
+	}
+	v += v*pattern + noise*sqrt32(s*c.noiseA[channel]+c.noiseB[channel])
+	if v > 1 {
+		v = 1
+	}
+	v *= c.gains[channel]
+	if v > 1 {
+		v = 1
+	}
+	return v
 }
 
 type rowScratch struct{ y, r, b []float32 }

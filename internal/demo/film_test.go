@@ -160,6 +160,24 @@ func TestCubic(t *testing.T) {
 			src[y*w+x] = float32(3*x - 2*y)
 		}
 	}
+	four := make([]float32, 4*w*h)
+	for i, v := range src {
+		for c := range 4 {
+			four[4*i+c] = v * float32(c+1)
+		}
+	}
+	r := seeded(9)
+	for range 200 {
+		x, y := float32(r.between(-1, w)), float32(r.between(-1, h))
+		var a, b [4]float32
+		sampleCubic4(four, w, h, x, y, &a)
+		sampleCubic(four, w, h, 4, float64(x), float64(y), b[:])
+		for c := range a {
+			if math.Abs(float64(a[c]-b[c])) > 1e-3 {
+				t.Fatalf("at %g, %g: %v, the plain way %v", x, y, a, b)
+			}
+		}
+	}
 	var out [1]float32
 	for _, p := range [][2]float64{{4, 5}, {4.25, 5.5}, {2.9, 3.1}} {
 		sampleCubic(src, w, h, 1, p[0], p[1], out[:])

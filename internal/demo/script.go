@@ -92,7 +92,7 @@ func scripts(lamps []Lamp, seconds, pixels float64) []clipScript {
 
 // levelStep is the smallest change of a lamp's light that is filmed: smaller
 // ones wait until they add up, so that the truth is exact frame by frame.
-const levelStep = 0.0008
+const levelStep = 0.0015
 
 // play works the lamps: their level in every frame, with the time they take to
 // come on and go off and to warm up. It also fills in the holds' steady frames.

@@ -3,6 +3,7 @@ package demo
 import (
 	"context"
 	"math"
+	"runtime/debug"
 
 	"lampwise/internal/colour"
 )
@@ -78,6 +79,9 @@ func NewStudio(ctx context.Context, o StudioOptions, progress func(done, total i
 	if o.Fine == 0 {
 		o.Fine = 1
 	}
+	// The pictures are large and short-lived ones come between them: a tighter
+	// collector keeps the peak near what's really held.
+	defer debug.SetGCPercent(debug.SetGCPercent(30))
 	lamps := exampleLamps()
 	unit := float64(o.Height) / 1080
 	b, materials := buildScene(lamps, min(1, math.Max(0.3, unit)))
