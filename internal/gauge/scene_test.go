@@ -78,21 +78,37 @@ func (s *scene) paint() {
 		boards = append(boards, board{r.Float64(), r.Float64(), 0.02 + 0.15*r.Float64(), 0.02 + 0.15*r.Float64(), math.Exp2(-3 + 4*r.Float64())})
 	}
 	phase := 6 * r.Float64()
+	v := make([]float64, s.Width*s.Height)
 	for y := range s.Height {
+		down := math.Exp2(math.Cos(3*float64(y)/float64(s.Height) + phase))
 		for x := range s.Width {
-			fx, fy := float64(x)/float64(s.Width), float64(y)/float64(s.Height)
-			v := 0.12 * math.Exp2(1.5*math.Sin(2*fx+phase)+math.Cos(3*fy+phase))
-			for _, b := range boards {
-				if fx > b.x && fx < b.x+b.w && fy > b.y && fy < b.y+b.h {
-					v *= b.k
-				}
+			v[y*s.Width+x] = down
+		}
+	}
+	for x := range s.Width {
+		over := 0.12 * math.Exp2(1.5*math.Sin(2*float64(x)/float64(s.Width)+phase))
+		for y := range s.Height {
+			v[y*s.Width+x] *= over
+		}
+	}
+	patch := func(x, y, w, h float64, f func(at int)) {
+		for py := int(y * float64(s.Height)); py < min(s.Height, int((y+h)*float64(s.Height))); py++ {
+			for px := int(x * float64(s.Width)); px < min(s.Width, int((x+w)*float64(s.Width))); px++ {
+				f(py*s.Width + px)
 			}
-			if s.lit && math.Hypot(fx-0.85, (fy-0.15)*0.6) < 0.04 {
-				v = 30
-			}
-			for ch := range s.wall {
-				s.wall[ch][y*s.Width+x] = float32(v * (1 + (tint[ch]-1)*(1-fx)))
-			}
+		}
+	}
+	for _, b := range boards {
+		patch(b.x, b.y, b.w, b.h, func(at int) { v[at] *= b.k })
+	}
+	if s.lit {
+		patch(0.82, 0.1, 0.06, 0.1, func(at int) { v[at] = 30 })
+	}
+	for at, light := range v {
+		fx := float64(at%s.Width) / float64(s.Width)
+		light = max(light, 0.006) // light from elsewhere reaches everywhere
+		for ch := range s.wall {
+			s.wall[ch][at] = float32(light * (1 + (tint[ch]-1)*(1-fx)))
 		}
 	}
 }
