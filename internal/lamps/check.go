@@ -3,6 +3,7 @@ package lamps
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/fault"
@@ -52,6 +53,9 @@ type LampCheck struct {
 	// Share is the largest share of any bin's light that the lamp gives in the
 	// reference mix.
 	Share float64
+	// Kept is the share of the evidence for it, in the room, that the fit let
+	// stand: low where shadows moved or other things changed.
+	Kept float64
 	// Reason says why the finding is Unsure.
 	Reason string
 }
@@ -105,7 +109,8 @@ const (
 	largestSE   = 0.12  // stops: a lamp less well known than that isn't judged
 	offLevel    = 0.05  // of its reference level
 	fewestBins  = 150
-	leastShare  = 0.12 // of the bins must be explained
+	leastShare  = 0.38 // of the bins must be explained
+	leastKept   = 0.08 // of a lamp's own evidence must stand
 	clippedGrow = 2    // pixels about a clipped one that don't count
 )
 
@@ -141,17 +146,12 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 			return r, nil
 		}
 		fit.expect(s.starts(fit))
-		if !fit.run(fit.search(fit.reference), 30) {
+		if !fit.begin() {
 			r.refuse("the lamps can't be told apart in this picture: take a frame that shows more of the room")
 			s.judgeNothing(r)
 			return r, nil
 		}
-		if err := s.tryCross(fit); err {
-			r.refuse("the lamps can't be told apart in this picture: take a frame that shows more of the room")
-			s.judgeNothing(r)
-			return r, nil
-		}
-		r.Model = s.model(fit)
+		r.Model = s.model(fit, -1)
 		if round == 0 {
 			// The light being known now, find the movement again against it.
 			again := Register(r.Model, today.Image, floor)
@@ -161,16 +161,34 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 			r.Camera.Registration = again
 		}
 	}
+	moved := -1
+	if better, j := fit.findMoved(s.lampCount()); j >= 0 {
+		fit, moved = better, j
+		r.Model = s.model(fit, moved)
+	}
+	shunned := fit.shun(s.lampCount())
+	if moved < 0 && len(shunned) > 0 {
+		rows := [3][]float64{}
+		for c := range 3 {
+			rows[c] = append(slices.Clone(fit.beta[c]), fit.mix[c][:]...)
+		}
+		if !fit.run(rows, 20) {
+			r.refuse("the lamps can't be told apart in this picture: take a frame that shows more of the room")
+			s.judgeNothing(r)
+			return r, nil
+		}
+	}
 	if !fit.covariance() {
 		r.refuse("the lamps can't be told apart in this picture: take a frame that shows more of the room")
 		s.judgeNothing(r)
 		return r, nil
 	}
+	fit.leaveOut()
 	r.Explained = fit.explained()
 	if r.Explained < leastShare {
 		r.refuse(fmt.Sprintf("only %.0f %% of the picture agrees with any mix of the set's lamps: something large has changed", 100*r.Explained))
 	}
-	s.judge(r, fit)
+	s.judge(r, fit, moved)
 	return r, nil
 }
 
@@ -187,42 +205,82 @@ func (s *Set) judgeNothing(r *CheckReport) {
 	}
 }
 
-// tryCross looks whether the camera's white balance moved; if so, channels mix
-// and the fit is done again with that allowed. It reports failure.
-func (s *Set) tryCross(f *robustFit) (failed bool) {
-	if !f.covariance() {
-		return true
-	}
-	src, cov := s.sources(f)
-	e := explain(src, cov, s.Habit)
-	const worthIt = 0.03 // stops; below it the mixing is lost in the noise
-	if !e.balanceChanged || math.Abs(e.balance[0]-e.balance[2]) < worthIt {
-		return false
-	}
+// begin searches for a start, with and without mixing of the channels by the
+// camera's white balance, and runs the fit from the better one.
+func (f *robustFit) begin() bool {
+	start, loss := f.search(f.reference)
 	f.cross = true
-	f.purify()
-	return !f.run(f.beta, 30)
+	mixed, mixedLoss := f.search(f.reference)
+	if loss-mixedLoss > crossWorth {
+		start = mixed
+	} else {
+		f.cross = false
+	}
+	return f.run(start, 30)
 }
 
-// model is the picture that the fit explains today's by.
-func (s *Set) model(f *robustFit) *picture.Image {
-	weights := make([][3]float64, f.k)
+// crossWorth is the share of bins that mixing must explain anew: without need
+// of it, it costs accuracy.
+const crossWorth = 0.03
+
+// mixing is the matrix by which the camera's white balance mixes the lamps'
+// light: the inverse of what is taken off.
+func (f *robustFit) mixing() colour.Mat3 {
+	m := colour.Identity
+	if f.cross {
+		for c := range 3 {
+			a, b := others(c)
+			m[c][a], m[c][b] = -f.mix[c][0], -f.mix[c][1]
+		}
+		m = m.Inverse()
+	}
+	return m
+}
+
+// model is the picture that the fit explains today's by. A lamp that falls
+// differently is drawn by its picture, bent.
+func (s *Set) model(f *robustFit, moved int) *picture.Image {
+	weights := make([][3]float64, s.columns())
 	for j := range weights {
 		for c := range 3 {
 			weights[j][c] = f.beta[c][j]
 		}
 	}
 	m := s.sum(weights)
+	if moved >= 0 {
+		s.addBend(m, f, moved)
+	}
 	if f.cross {
+		mix := f.mixing()
 		for p := 0; p < len(m.Pix); p += 3 {
-			v := [3]float32(m.Pix[p : p+3])
+			v := mix.Apply([3]float64{float64(m.Pix[p]), float64(m.Pix[p+1]), float64(m.Pix[p+2])})
 			for c := range 3 {
-				a, b := others(c)
-				m.Pix[p+c] += float32(f.mix[c][0])*v[a] + float32(f.mix[c][1])*v[b]
+				m.Pix[p+c] = float32(v[c])
 			}
 		}
 	}
 	return m
+}
+
+// addBend adds a bent lamp's departure from its picture.
+func (s *Set) addBend(m *picture.Image, f *robustFit, moved int) {
+	b, side, k := f.bendOf(moved), binSide(s.W), s.columns()
+	src := s.Picture[moved].Pix
+	inRows(s.H, func(from, to int) {
+		for y := from; y < to; y++ {
+			for x := range s.W {
+				shape := b.shapes(min(y/side, f.gridH-1)*f.gridW+min(x/side, f.gridW-1), f.gridW)
+				p := 3 * (y*s.W + x)
+				for c := range 3 {
+					t := 0.0
+					for r, v := range shape {
+						t += v * f.beta[c][k+r]
+					}
+					m.Pix[p+c] += float32(t) * src[p+c]
+				}
+			}
+		}
+	})
 }
 
 // near says whether two movements differ by less than a tenth of a pixel.
@@ -281,27 +339,33 @@ func (s *Set) starts(f *robustFit) [3][]float64 {
 
 // explained is the share of bins that the fit kept.
 func (f *robustFit) explained() float64 {
-	n := 0
-	for _, r := range f.norm {
+	n, all := 0, 0
+	for i, r := range f.norm {
+		if f.left != nil && f.left[i] {
+			continue
+		}
+		all++
 		if r < tukeyCut {
 			n++
 		}
 	}
-	return float64(n) / float64(f.n)
+	return float64(n) / float64(max(all, 1))
 }
 
 // judge turns the fit into findings.
-func (s *Set) judge(r *CheckReport, f *robustFit) {
+func (s *Set) judge(r *CheckReport, f *robustFit, moved int) {
 	src, cov := s.sources(f)
 	e := explain(src, cov, s.Habit)
-	s.judgeCamera(r, e)
+	s.judgeCamera(r, e, f)
 	n := s.lampCount()
 	shares := f.largestShares(s.Weights(s.Mix))
 	drift := r.Camera.Changed || r.Camera.Moved
 	for i := range n {
 		l := s.judgeLamp(i, src[i], e, f)
-		l.Share = shares[i]
+		l.Share, l.Kept = shares[i], f.kept(i)
 		switch {
+		case i == moved && r.Outcome != OutcomeUnsure:
+			l.Finding, l.Act, l.Reason = Moved, true, ""
 		case l.Finding == Unsure:
 		case r.Outcome == OutcomeUnsure && len(r.Reasons) > 0:
 			l.Finding, l.Reason = Unsure, r.Reasons[0]
@@ -334,14 +398,18 @@ func (s *Set) judge(r *CheckReport, f *robustFit) {
 }
 
 // judgeCamera reads the camera's part.
-func (s *Set) judgeCamera(r *CheckReport, e *explanation) {
+func (s *Set) judgeCamera(r *CheckReport, e *explanation, f *robustFit) {
 	c := &r.Camera
 	c.Gain, c.GainError = unit.Stop(e.gain), unit.Stop(e.gainError)
 	c.BalanceChanged = e.balanceChanged
+	// What the balance does to a neutral surface.
+	white := f.mixing().Apply([3]float64{math.Exp2(e.balance[0]), math.Exp2(e.balance[1]), math.Exp2(e.balance[2])})
+	var balance [3]float64
 	for i := range 3 {
-		c.Balance[i] = unit.Stop(e.balance[i])
+		balance[i] = math.Log2(white[i] / white[1])
+		c.Balance[i] = unit.Stop(balance[i])
 	}
-	c.BalanceMired = unit.Mired(miredOf(e.balance))
+	c.BalanceMired = unit.Mired(miredOf(balance))
 	c.Changed = math.Abs(e.gain) >= float64(s.Habit.Mention) || math.Abs(float64(c.BalanceMired)) >= float64(s.Habit.MentionMired)
 	c.Moved = c.Registration.Largest(s.W, s.H) > s.Habit.Movement*float64(s.W)
 	if e.sureCamera < surely && len(r.Reasons) == 0 {
@@ -354,13 +422,13 @@ const surely = 0.95
 
 // sources turns the fit's weights into stops against the reference.
 func (s *Set) sources(f *robustFit) ([]source, []float64) {
-	k := f.k
-	m := 3 * k
-	src := make([]source, k)
+	n, k := s.columns(), f.k
+	m := 3 * n
+	src := make([]source, n)
 	scale := make([]float64, m)
 	reference := s.Weights(s.Mix)
-	for j := range k {
-		src[j].ambient = j == k-1
+	for j := range n {
+		src[j].ambient = j == n-1
 		src[j].weights = f.luminance(j)
 		for c := range 3 {
 			ref := reference[j][c]
@@ -368,7 +436,7 @@ func (s *Set) sources(f *robustFit) ([]source, []float64) {
 				ref = 1 // a lamp that is off in the mix is measured against full
 			}
 			b := f.beta[c][j]
-			sd := math.Sqrt(max(f.cov[(c*k+j)*(m+1)], 0))
+			sd := math.Sqrt(max(f.cov[(c*k+j)*(3*k+1)], 0))
 			if !(sd > 0) || b < 4*sd || sd/b/math.Ln2 > 3*largestSE {
 				continue
 			}
@@ -379,11 +447,11 @@ func (s *Set) sources(f *robustFit) ([]source, []float64) {
 	}
 	// From channel-major to source-major.
 	out := make([]float64, m*m)
-	for j := range k {
+	for j := range n {
 		for c := range 3 {
-			for l := range k {
+			for l := range n {
 				for d := range 3 {
-					out[(3*j+c)*m+3*l+d] = f.cov[(c*k+j)*m+d*k+l] * scale[3*j+c] * scale[3*l+d]
+					out[(3*j+c)*m+3*l+d] = f.cov[(c*k+j)*3*k+d*k+l] * scale[3*j+c] * scale[3*l+d]
 				}
 			}
 		}
@@ -417,11 +485,11 @@ func (f *robustFit) luminance(j int) [3]float64 {
 // largestShares is, for each picture, the largest share it has of the light of
 // any bin in a mix (the 99 % point, so that one bin's noise doesn't count).
 func (f *robustFit) largestShares(factors [][3]float64) []float64 {
-	shares := make([][]float64, f.k)
+	shares := make([][]float64, len(factors))
 	for i := range f.n {
-		own := make([]float64, f.k)
+		own := make([]float64, len(factors))
 		total := 0.0
-		for j := range f.k {
+		for j := range factors {
 			for c := range 3 {
 				own[j] += factors[j][c] * f.x[(3*i+c)*f.k+j]
 			}
@@ -430,11 +498,11 @@ func (f *robustFit) largestShares(factors [][3]float64) []float64 {
 		if total <= 0 {
 			continue
 		}
-		for j := range f.k {
+		for j := range factors {
 			shares[j] = append(shares[j], own[j]/total)
 		}
 	}
-	out := make([]float64, f.k)
+	out := make([]float64, len(factors))
 	for j := range out {
 		out[j] = quantile(shares[j], .99)
 	}
@@ -457,6 +525,8 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 	l.Level = ref * math.Exp2(stops)
 	s.judgeColour(&l, i, src, e)
 	switch {
+	case f.kept(i) < leastKept:
+		l.Finding, l.Reason = Unsure, "too much has changed where it shines"
 	case se > largestSE:
 		l.Finding, l.Reason = Unsure, fmt.Sprintf("it gives too little light here to be judged (±%.2f stop)", se)
 	case e.sure[i] < surely:

@@ -21,7 +21,7 @@ type explanation struct {
 	colour, colourError   [][3]float64
 	colourMoved           []bool
 	// sure is, for each source, the probability that its change is what the
-	// best hypothesis says (within halfWay stops).
+	// best hypothesis says (within alike stops).
 	sure       []float64
 	sureCamera float64
 	// together says that every source changed as the camera's gain would have
@@ -51,8 +51,8 @@ const (
 	gainSize           = 0.5 // of a camera's change that is no step
 	colourSize         = 0.3
 	balanceSize        = 0.3
-	halfWay            = 0.05 // stops within which two explanations say the same
-	mostChanged        = 4    // lamps that may change colour in one day, at most
+	alike              = 0.1 // stops within which two gains are the same explanation
+	mostChanged        = 4   // lamps that may change colour in one day, at most
 )
 
 // explain takes the sources, the covariance of their stops (3 a source, in the
@@ -279,13 +279,27 @@ func (e *explanation) explainLevel(src []source, cov []float64, habit Habit) {
 	}
 	all := levelHypotheses(src, index, level, covariance)
 	best := all[0]
-	e.cameraChanged, e.gain, e.gainError = best.camera, best.gain, best.gainError
+	e.cameraChanged = best.camera
+	// Hypotheses that say about the same gain are one explanation; its gain is
+	// their mean, and what they differ by is part of its error.
+	mean, square := 0.0, 0.0
 	for _, h := range all {
-		if math.Abs(h.gain-best.gain) < halfWay {
+		if math.Abs(h.gain-best.gain) < alike {
 			e.sureCamera += h.probability
+			mean += h.probability * h.gain
+			square += h.probability * (sq(h.gain) + sq(h.gainError))
 		}
 	}
-	if best.camera && best.witnesses < enoughWitnesses && math.Abs(best.gain) >= halfWay {
+	mean, square = mean/e.sureCamera, square/e.sureCamera
+	if best.camera {
+		e.gain, e.gainError = mean, math.Sqrt(max(square-sq(mean), 0))
+	}
+	enough := enoughWitnesses
+	if !best.camera {
+		enough = enoughForNone
+	}
+	matters := best.camera && math.Abs(best.gain) >= alike/2 || !best.camera && best.drifted
+	if matters && (best.witnesses < enough || 2*best.stayed < best.lamps) {
 		e.sureCamera = min(e.sureCamera, 0.5)
 	}
 	for r, i := range index {
@@ -303,7 +317,9 @@ type levelHypothesis struct {
 	log             float64
 	probability     float64
 	gain, gainError float64
-	witnesses       int // sources that stayed, but for the camera
+	lamps, stayed   int  // lamps measured, and those that stayed but for the camera
+	witnesses       int  // the latter, and the ambient light when it does
+	drifted         bool // some lamp moved
 }
 
 // gainSteps are the changes a camera's settings make: thirds and halves of a
@@ -322,7 +338,10 @@ const (
 	// enoughWitnesses is how many sources must agree on a camera's change: two
 	// lamps may have drifted alike.
 	enoughWitnesses = 3
-	agreeing        = 0.15 // stops within which the ambient light bears a gain out
+	// enoughForNone is how many must be where they were for "the camera didn't
+	// change" to be believed of a day on which a lamp drifted.
+	enoughForNone = 2
+	agreeing      = 0.15 // stops within which the ambient light bears a gain out
 )
 
 // levelHypotheses weighs "these sources moved, the camera did or didn't", best
@@ -401,14 +420,25 @@ func levelHypotheses(src []source, index []int, level []float64, covariance func
 			if x, xc, ok := generalised(covariance(h.moved, 0), ones, level, n, 1); ok {
 				h.gain, h.gainError = x[0], math.Sqrt(xc[0])
 			}
-			for r, i := range index {
-				if h.moved>>r&1 == 0 && (!src[i].ambient || math.Abs(level[r]-h.gain) < agreeing) {
+		}
+		for r, i := range index {
+			stays := h.moved>>r&1 == 0
+			if src[i].ambient {
+				if stays && math.Abs(level[r]-h.gain) < agreeing {
 					h.witnesses++
 				}
+				continue
 			}
-			if h.witnesses < enoughWitnesses {
-				h.log += math.Log(fewWitnesses)
+			h.lamps++
+			if stays {
+				h.stayed++
+				h.witnesses++
+			} else {
+				h.drifted = true
 			}
+		}
+		if h.camera && h.witnesses < enoughWitnesses {
+			h.log += math.Log(fewWitnesses)
 		}
 		kept = append(kept, h)
 	}

@@ -224,30 +224,3 @@ func shared(a, b []float32, w, h int) (fine, coarse float64, cells int) {
 	}
 	return median(fines), median(coarses) / chiSquareMedian, len(fines)
 }
-
-// quantile sorts x and returns the value below which the share q of it lies.
-func quantile(x []float64, q float64) float64 {
-	slices.Sort(x)
-	if len(x) == 0 {
-		return math.NaN()
-	}
-	at := q * float64(len(x)-1)
-	i := min(int(at), len(x)-2)
-	if i < 0 {
-		return x[0]
-	}
-	return x[i] + (at-float64(i))*(x[i+1]-x[i])
-}
-
-// median sorts x and returns its middle.
-func median(x []float64) float64 {
-	slices.Sort(x)
-	n := len(x)
-	if n == 0 {
-		return math.NaN()
-	}
-	if n%2 == 1 {
-		return x[n/2]
-	}
-	return (x[n/2-1] + x[n/2]) / 2
-}

@@ -28,6 +28,8 @@ const (
 	// minKept is the share of detail that must agree. Random pictures agree in
 	// about a tenth by chance (TestRegisterUnlike).
 	minKept = 0.3
+	// mostPlaces is how many places a step is made from.
+	mostPlaces = 12000
 )
 
 // Register finds how today's picture moved against the reference, a picture of
@@ -216,8 +218,9 @@ func refine(s *Registration, ref, today *plane, steps int) {
 			strengths = append(strengths, gx*gx+gy*gy)
 		}
 	}
-	// The flat half tells nothing of movement.
-	cut := median(strengths)
+	// The flat parts tell nothing of movement, and a few thousand places tell it
+	// as well as all.
+	cut := quantile(strengths, max(.5, 1-mostPlaces/float64(len(strengths))))
 	n := 0
 	for _, p := range points {
 		if p.gx*p.gx+p.gy*p.gy > cut {
@@ -239,31 +242,28 @@ func refine(s *Registration, ref, today *plane, steps int) {
 		})
 		size = size[:0]
 		for i, r := range res {
-			if seen[i] {
+			if i%4 == 0 && seen[i] {
 				size = append(size, math.Abs(r))
 			}
 		}
-		if len(size) < 200 {
+		if len(size) < 50 {
 			s.Sure = false
 			return
 		}
 		scale := median(size)*1.4826 + 1e-9
 		eq := newNormal(4)
 		row := make([]float64, 4)
-		var kept, all, sum, weights float64
+		var sum, weights float64
 		sin, cos := math.Sincos(s.Rotation)
 		for i, p := range points {
 			if !seen[i] {
 				continue
 			}
-			g := p.gx*p.gx + p.gy*p.gy
-			all += g
 			u := res[i] / (4.685 * scale)
 			if u >= 1 || u <= -1 {
 				continue
 			}
 			b := (1 - u*u) * (1 - u*u)
-			kept += g * b
 			// The reference's gradient turned into today's frame.
 			gx, gy := cos*p.gx-sin*p.gy, sin*p.gx+cos*p.gy
 			a, c := p.x-cx, p.y-cy
@@ -283,11 +283,11 @@ func refine(s *Registration, ref, today *plane, steps int) {
 		s.DY += step[1]
 		s.Rotation += step[2]
 		s.Scale += step[3]
-		s.Kept = explained(points, res, seen, func(p point) float64 { return p.v })
 		if math.Abs(step[0])+math.Abs(step[1])+float64(w)/2*(math.Abs(step[2])+math.Abs(step[3])) < 1e-4 {
 			break
 		}
 	}
+	s.Kept = explained(points, res, seen, func(p point) float64 { return p.v })
 	s.Sure = s.Kept >= minKept && math.Abs(s.Scale-1) < .1 && math.Abs(s.Rotation) < .1
 }
 

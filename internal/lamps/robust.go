@@ -39,18 +39,19 @@ type robustFit struct {
 	block        []int // spatial block of each bin, for honest errors
 	blocks       int
 
-	// cross lets a part of each channel's light come from the other two: a
-	// white balance that moved before the camera's matrix. The two unknown
-	// shares of a channel follow its pictures in the equations.
+	// cross allows a white balance that moved before the camera's matrix, so
+	// that channels mix: today's light, its other channels subtracted in
+	// unknown shares, is then the lamps' sum. Written that way round the
+	// shares' columns are today's own light, known and nearly free of noise,
+	// and the equations stay linear.
 	cross  bool
+	left   []bool       // bins left out of a trial
 	sd     [3][]float64 // of β by the equations alone
 	q      [classes]float64
 	noise  []float64     // variance of each bin and channel by noise alone
 	beta   [3][]float64  // of the pictures, before mixing of channels
-	mix    [3][2]float64 // shares of the other two channels, in rising order
-	pure   []float64     // light of each bin and channel before mixing (n·3), with cross
+	mix    [3][2]float64 // shares of the other two channels, in rising order, that are taken off
 	weight []float64     // 0..1 for each bin
-	own    []float64     // length of each bin's normalised residual over its three channels
 	norm   []float64     // length of each bin's normalised residual, its own or its neighbourhood's, the larger
 	cov    []float64     // (3k)²; channel-major
 	// blockShare is the share by which a block's light may be off as a whole.
@@ -109,23 +110,9 @@ func (f *robustFit) predict(beta []float64, i, c int) float64 {
 	s := f.lamps(beta, i, c)
 	if f.cross {
 		a, b := others(c)
-		s += f.mix[c][0]*f.pure[3*i+a] + f.mix[c][1]*f.pure[3*i+b]
+		s += f.mix[c][0]*f.y[3*i+a] + f.mix[c][1]*f.y[3*i+b]
 	}
 	return s
-}
-
-// purify fills pure from the present β.
-func (f *robustFit) purify() {
-	if f.pure == nil {
-		f.pure = make([]float64, 3*f.n)
-	}
-	inRows(f.n, func(from, to int) {
-		for i := from; i < to; i++ {
-			for c := range 3 {
-				f.pure[3*i+c] = f.lamps(f.beta[c], i, c)
-			}
-		}
-	})
 }
 
 // unknowns is the number of unknowns of a channel.
@@ -151,9 +138,7 @@ func (f *robustFit) expect(reference [3][]float64) {
 func (f *robustFit) run(start [3][]float64, rounds int) bool {
 	f.weight = make([]float64, f.n)
 	f.norm = make([]float64, f.n)
-	for c := range 3 {
-		f.beta[c] = slices.Clone(start[c])
-	}
+	f.take(start)
 	for c := range f.sd {
 		f.sd[c] = make([]float64, f.k)
 	}
@@ -167,10 +152,7 @@ func (f *robustFit) run(start [3][]float64, rounds int) bool {
 		} else {
 			f.measure(r)
 		}
-		for i, r := range f.norm {
-			f.weight[i] = tukeyWeight(r)
-		}
-		f.distrust()
+		f.weigh()
 		before := f.beta
 		if !f.step() {
 			return false
@@ -180,6 +162,31 @@ func (f *robustFit) run(start [3][]float64, rounds int) bool {
 		}
 	}
 	return true
+}
+
+// take sets the unknowns from one row a channel: the pictures' weights, and
+// with cross the shares after them (0 when the row ends before).
+func (f *robustFit) take(rows [3][]float64) {
+	for c := range 3 {
+		f.beta[c] = slices.Clone(rows[c][:f.k])
+		f.mix[c] = [2]float64{}
+		if f.cross && len(rows[c]) == f.k+2 {
+			f.mix[c] = [2]float64(rows[c][f.k:])
+		}
+	}
+}
+
+// weigh gives each bin its weight from norm.
+func (f *robustFit) weigh() {
+	for i, r := range f.norm {
+		f.weight[i] = tukeyWeight(r)
+	}
+	f.distrust()
+	for i, l := range f.left {
+		if l {
+			f.weight[i] = 0
+		}
+	}
 }
 
 // unsettled is the round until which variances and q follow.

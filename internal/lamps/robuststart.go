@@ -15,8 +15,15 @@ import (
 // the scale known from the noise). The best are improved by a few weighted
 // steps and the one that explains most is returned.
 //
-// The trials are drawn from a fixed seed, so the same picture gives the same answer.
-func (f *robustFit) search(reference [3][]float64) [3][]float64 {
+// The trials are drawn from a fixed seed, so the same picture gives the same
+// answer. The result has one row a channel, as take wants it; loss is the mean
+// share by which bins stay unexplained, 0..1.
+func (f *robustFit) search(reference [3][]float64) (rows [3][]float64, loss float64) {
+	if f.cross {
+		for c := range 3 {
+			reference[c] = append(slices.Clone(reference[c]), 0, 0)
+		}
+	}
 	t := newTrial(f, reference)
 	type candidate struct {
 		beta [3][]float64
@@ -43,7 +50,8 @@ func (f *robustFit) search(reference [3][]float64) [3][]float64 {
 		}
 		keep[i].loss = t.loss(keep[i].beta)
 	}
-	return slices.MinFunc(keep, func(a, b candidate) int { return compare(a.loss, b.loss) }).beta
+	b := slices.MinFunc(keep, func(a, b candidate) int { return compare(a.loss, b.loss) })
+	return b.beta, b.loss
 }
 
 const (
@@ -61,16 +69,17 @@ type trial struct {
 	reference [3][]float64
 	variance  []float64
 	sample    []int
+	scratch   []float64
 	at        []int // bin of each place in the grid, −1 where none
 }
 
 func newTrial(f *robustFit, reference [3][]float64) *trial {
-	t := &trial{f: f, reference: reference, variance: make([]float64, 3*f.n), at: make([]int, f.gridW*f.gridH)}
+	t := &trial{f: f, reference: reference, variance: make([]float64, 3*f.n), scratch: make([]float64, f.unknowns()), at: make([]int, f.gridW*f.gridH)}
 	inRows(f.n, func(from, to int) {
 		for i := from; i < to; i++ {
 			for c := range 3 {
 				j := 3*i + c
-				t.variance[j] = f.frame(c, max(f.y[j], 0))/f.area[i] + f.misfit[i]*f.spread(reference[c], i, c) + f.model[j] + noiseFloor
+				t.variance[j] = f.frame(c, max(f.y[j], 0))/f.area[i] + f.misfit[i]*f.spread(reference[c][:f.k], i, c) + f.model[j] + noiseFloor
 			}
 		}
 	})
@@ -90,7 +99,11 @@ func newTrial(f *robustFit, reference [3][]float64) *trial {
 func (t *trial) squares(beta *[3][]float64, i int) float64 {
 	s := 0.0
 	for c := range 3 {
-		r := t.f.y[3*i+c] - t.f.lamps(beta[c], i, c)
+		t.f.row(i, c, t.scratch)
+		r := t.f.y[3*i+c]
+		for j, x := range t.scratch {
+			r -= beta[c][j] * x
+		}
 		s += r * r / t.variance[3*i+c]
 	}
 	return s
@@ -142,10 +155,14 @@ func (t *trial) improve(beta [3][]float64) (next [3][]float64, ok bool) {
 func (t *trial) pulled() [3]*normal {
 	var eq [3]*normal
 	for c := range eq {
-		eq[c] = newNormal(t.f.k)
+		n := t.f.unknowns()
+		eq[c] = newNormal(n)
 		for j, r := range t.reference[c] {
 			s := pull * max(r, 0.02)
-			eq[c].a[j*t.f.k+j] = 1 / (s * s)
+			if j >= t.f.k {
+				s = crossPrior
+			}
+			eq[c].a[j*n+j] = 1 / (s * s)
 			eq[c].b[j] = r / (s * s)
 		}
 	}
@@ -153,9 +170,9 @@ func (t *trial) pulled() [3]*normal {
 }
 
 func (t *trial) add(eq [3]*normal, i int, w float64) {
-	k := t.f.k
 	for c := range eq {
-		eq[c].add(t.f.x[(3*i+c)*k:(3*i+c+1)*k], t.f.y[3*i+c], w/t.variance[3*i+c])
+		t.f.row(i, c, t.scratch)
+		eq[c].add(t.scratch, t.f.y[3*i+c], w/t.variance[3*i+c])
 	}
 }
 

@@ -8,9 +8,6 @@ import (
 // step solves β once for the present weights and variances, the three channels
 // together.
 func (f *robustFit) step() bool {
-	if f.cross {
-		f.purify()
-	}
 	a, b := f.system(stepHold)
 	n := f.unknowns()
 	if !invertGeneral(a, 3*n) {
@@ -25,9 +22,6 @@ func (f *robustFit) step() bool {
 		if f.cross {
 			f.mix[c] = [2]float64(next[c*n+f.k : c*n+n])
 		}
-	}
-	if f.cross {
-		f.purify()
 	}
 	return true
 }
@@ -102,7 +96,7 @@ func (f *robustFit) lever(i, c int, dst []float64) {
 	copy(dst, f.z[(3*i+c)*f.k:(3*i+c+1)*f.k])
 	if f.cross {
 		a, b := others(c)
-		dst[f.k], dst[f.k+1] = f.pure[3*i+a], f.pure[3*i+b]
+		dst[f.k], dst[f.k+1] = f.y[3*i+a], f.y[3*i+b]
 	}
 }
 
@@ -164,7 +158,7 @@ func (f *robustFit) row(i, c int, dst []float64) {
 	copy(dst, f.x[(3*i+c)*f.k:(3*i+c+1)*f.k])
 	if f.cross {
 		a, b := others(c)
-		dst[f.k], dst[f.k+1] = f.pure[3*i+a], f.pure[3*i+b]
+		dst[f.k], dst[f.k+1] = f.y[3*i+a], f.y[3*i+b]
 	}
 }
 

@@ -157,6 +157,11 @@ func person(p pose) []ball {
 	return out
 }
 
+// bodyBound is a ball around the person, so that most rays need one test.
+func bodyBound(body []ball) ball {
+	return ball{at: vec{body[0].at[0], .9, body[0].at[2]}, r: .95}
+}
+
 const (
 	benchLeft, benchRight, benchTop, benchFront, benchBack = -1.4, -.55, .8, -.3, .5
 )
@@ -204,7 +209,9 @@ func (g *garage) trace(o, d vec, body []ball, pixel float64) (surface, bool) {
 	plane(2, 1.6, vec{0, 0, -1}, everywhere, func(q vec) vec {
 		a := vec{.18, .20, .22}
 		for _, p := range g.patches {
-			a = a.mix(p.albedo, covered(q[0], p.x0, p.x1, pixel)*covered(q[1], p.y0, p.y1, pixel))
+			if q[0] > p.x0-pixel && q[0] < p.x1+pixel && q[1] > p.y0-pixel && q[1] < p.y1+pixel {
+				a = a.mix(p.albedo, covered(q[0], p.x0, p.x1, pixel)*covered(q[1], p.y0, p.y1, pixel))
+			}
 		}
 		return a.times(.75 + .5*grain(q[0]*9, q[1]*9, g.seed))
 	})
@@ -221,9 +228,11 @@ func (g *garage) shadowed(from, to vec, body []ball) bool {
 	d := to.sub(from)
 	far := math.Sqrt(d.dot(d))
 	d = d.times(1 / far)
-	for _, b := range body {
-		if hitBall(from, d, b) < far {
-			return true
+	if len(body) > 0 && hitBall(from, d, bodyBound(body)) < far {
+		for _, b := range body {
+			if hitBall(from, d, b) < far {
+				return true
+			}
 		}
 	}
 	if d[1] != 0 {

@@ -116,7 +116,7 @@ type Habit struct {
 // better. Lamps that warm up, mains that sag and irises that don't repeat make
 // 0.05 to 0.15 stop from day to day (common practice, no source).
 var StartingHabit = Habit{
-	Lamp: 0.03, Colour: 0.01, Ambient: 0.3,
+	Lamp: 0.025, Colour: 0.01, Ambient: 0.3,
 	Mention: 0.1, Act: 0.2, MentionMired: 15, Movement: 0.002,
 }
 

@@ -1,0 +1,278 @@
+package lamps
+
+import (
+	"math"
+	"slices"
+)
+
+// ripples is how many smooth shapes a lamp's picture may be bent by: its light
+// times 1, u, v, u²−1, uv, v²−1, with u and v the place in the picture about
+// the light's own middle, in units of its own spread. The first is the lamp
+// itself. A lamp that was pushed aside or got another modifier is no longer a
+// multiple of its picture, but near a smooth multiple of it.
+const ripples = 5
+
+// farOut holds u and v, beyond which there is little of the lamp's light and a
+// square would grow wild.
+const farOut = 2.5
+
+// bend is the middle and spread of a lamp's light, in bins.
+type bend struct{ mx, my, sx, sy float64 }
+
+// bendOf finds the middle and spread of lamp j's light.
+func (f *robustFit) bendOf(j int) bend {
+	var b bend
+	var w float64
+	light := func(i int) float64 {
+		s := 0.0
+		for c := range 3 {
+			s += max(f.x[(3*i+c)*f.k+j], 0)
+		}
+		return s
+	}
+	for i, p := range f.place {
+		l := light(i)
+		w += l
+		b.mx += l * float64(p%f.gridW)
+		b.my += l * float64(p/f.gridW)
+	}
+	w = max(w, 1e-12)
+	b.mx, b.my = b.mx/w, b.my/w
+	for i, p := range f.place {
+		l := light(i)
+		b.sx += l * sq(float64(p%f.gridW)-b.mx)
+		b.sy += l * sq(float64(p/f.gridW)-b.my)
+	}
+	b.sx, b.sy = max(math.Sqrt(b.sx/w), 2), max(math.Sqrt(b.sy/w), 2)
+	return b
+}
+
+// shapes gives the five shapes at bin p of the grid.
+func (b bend) shapes(p, gridW int) [ripples]float64 {
+	u := min(max((float64(p%gridW)-b.mx)/b.sx, -farOut), farOut)
+	v := min(max((float64(p/gridW)-b.my)/b.sy, -farOut), farOut)
+	return [ripples]float64{u, v, u*u - 1, u * v, v*v - 1}
+}
+
+// bent returns a fit in which lamp j may fall differently: the same with five
+// more pictures at the end.
+func (f *robustFit) bent(j int) *robustFit {
+	k, n := f.k, f.k+ripples
+	g := *f
+	g.k = n
+	g.x = make([]float64, 3*f.n*n)
+	g.s = make([]float64, 3*f.n*n*n)
+	g.noise, g.cov = nil, nil
+	b := f.bendOf(j)
+	inRows(f.n, func(from, to int) {
+		for i := from; i < to; i++ {
+			shape := b.shapes(f.place[i], f.gridW)
+			for c := 3 * i; c < 3*i+3; c++ {
+				x, old := g.x[c*n:(c+1)*n], f.x[c*k:(c+1)*k]
+				copy(x, old)
+				for r, t := range shape {
+					x[k+r] = t * old[j]
+				}
+				s, was := g.s[c*n*n:(c+1)*n*n], f.s[c*k*k:(c+1)*k*k]
+				for a := range n {
+					fa, ia := 1.0, a
+					if a >= k {
+						fa, ia = shape[a-k], j
+					}
+					for d := range n {
+						fd, id := 1.0, d
+						if d >= k {
+							fd, id = shape[d-k], j
+						}
+						s[a*n+d] = fa * fd * was[ia*k+id]
+					}
+				}
+			}
+		}
+	})
+	for c := range 3 {
+		g.beta[c], g.sd[c] = nil, nil
+	}
+	return &g
+}
+
+// kept is the share of the evidence for lamp j, in the room, that the fit's
+// weights left standing; a lamp that falls differently loses most of its own.
+func (f *robustFit) kept(j int) float64 {
+	var had, left float64
+	for i := range f.n {
+		if f.class[i] == figure {
+			continue
+		}
+		for c := range 3 {
+			v := f.noise[3*i+c] + f.q[room]*f.model[3*i+c]
+			l := sq(f.x[(3*i+c)*f.k+j]) / v
+			had += l
+			left += l * f.weight[i]
+		}
+	}
+	if had <= 0 {
+		return 0
+	}
+	return left / had
+}
+
+// Bounds of a lamp that falls differently.
+const (
+	suspectKept = 0.35 // at most this share of a lamp's evidence stood
+	gainedKept  = 2.0  // and the bend must let this many times as much stand
+	leastBend   = 0.08 // stops of change over the lamp's light, as a deviation
+	// leastLit is the least share of the picture, in the room, that a lamp must
+	// reach to be judged so, and leastRegained the share of that which the bend
+	// must explain anew.
+	leastLit      = 0.04
+	leastRegained = 0.3
+	reaches       = 0.15 // of a bin's light
+)
+
+// lit is the share of bins, in the room, that lamp j reaches in the reference mix.
+func (f *robustFit) lit(j int) float64 {
+	n := 0
+	for i := range f.n {
+		if f.class[i] == figure {
+			continue
+		}
+		own, all := 0.0, 0.0
+		for c := range 3 {
+			own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
+			all += f.lamps(f.reference[c], i, c)
+		}
+		if own > reaches*all {
+			n++
+		}
+	}
+	return float64(n) / float64(f.n)
+}
+
+// findMoved looks whether a lamp falls differently, and returns the fit in
+// which it does; j is −1 when none.
+func (f *robustFit) findMoved(lamps int) (better *robustFit, j int) {
+	type suspect struct {
+		lamp int
+		kept float64
+		lit  float64
+	}
+	var suspects []suspect
+	for i := range lamps {
+		k, l := f.kept(i), f.lit(i)
+		if k < suspectKept && l >= leastLit {
+			suspects = append(suspects, suspect{i, k, l})
+		}
+	}
+	slices.SortFunc(suspects, func(a, b suspect) int { return compare(a.kept, b.kept) })
+	best, j := f.explained(), -1
+	for _, s := range suspects[:min(len(suspects), 4)] {
+		g := f.bent(s.lamp)
+		var reference [3][]float64
+		for c := range 3 {
+			reference[c] = append(slices.Clone(f.reference[c]), make([]float64, ripples)...)
+		}
+		g.expect(reference)
+		start, _ := g.search(g.reference)
+		if !g.run(start, 20) {
+			continue
+		}
+		if g.kept(s.lamp) < gainedKept*s.kept || g.bending(s.lamp) < leastBend {
+			continue
+		}
+		e := g.explained()
+		if e-f.explained() > leastRegained*s.lit && e > best {
+			best, better, j = e, g, s.lamp
+		}
+	}
+	return better, j
+}
+
+// bending is how far, in stops, the bent lamp's light departs from a multiple
+// of its picture, as a deviation over its light.
+func (f *robustFit) bending(j int) float64 {
+	b := f.bendOf(j)
+	k := f.k - ripples
+	var w, m, q float64
+	for i, p := range f.place {
+		shape := b.shapes(p, f.gridW)
+		for c := range 3 {
+			level := f.beta[c][j]
+			for r, t := range shape {
+				level += t * f.beta[c][k+r]
+			}
+			l := max(f.x[(3*i+c)*f.k+j], 0)
+			s := math.Log2(max(level, 1e-3*f.reference[c][j]) / max(f.reference[c][j], 1e-6))
+			w += l
+			m += l * s
+			q += l * s * s
+		}
+	}
+	if w <= 0 {
+		return 0
+	}
+	m /= w
+	return math.Sqrt(max(q/w-m*m, 0))
+}
+
+// shun leaves out of a fit every bin that a lamp of which little is explained
+// reaches at all: a lamp that was pushed aside spoils, a little and unnoticed,
+// what is learned of the others wherever it shines. It returns the lamps
+// shunned; none changes nothing.
+func (f *robustFit) shun(lamps int) []int {
+	var out []int
+	for j := range lamps {
+		if f.strange(j) {
+			out = append(out, j)
+		}
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	f.left = make([]bool, f.n)
+	for i := range f.n {
+		for _, j := range out {
+			own, all := 0.0, 0.0
+			for c := range 3 {
+				own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
+				all += f.lamps(f.reference[c], i, c)
+			}
+			if own > shunShare*all {
+				f.left[i] = true
+			}
+		}
+	}
+	return out
+}
+
+// strange says whether, where lamp j gives much of the light in the room, far
+// less is explained than elsewhere.
+func (f *robustFit) strange(j int) bool {
+	var strong, fits, others, othersFit float64
+	for i := range f.n {
+		if f.class[i] == figure {
+			continue
+		}
+		own, all := 0.0, 0.0
+		for c := range 3 {
+			own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
+			all += f.lamps(f.reference[c], i, c)
+		}
+		fit := boolTo(f.norm[i] < tukeyCut)
+		if own > shunStrong*all {
+			strong++
+			fits += fit
+		} else {
+			others++
+			othersFit += fit
+		}
+	}
+	return strong >= shunBins && others > 0 && fits/strong < shunLess*othersFit/others
+}
+
+const (
+	shunStrong = 0.25 // share of the light from which a lamp rules a bin
+	shunBins   = 60
+	shunLess   = 0.35
+	shunShare  = 0.01 // share from which a shunned lamp spoils a bin
+)
