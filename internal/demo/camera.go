@@ -45,7 +45,7 @@ type Camera struct {
 }
 
 // ClipStops is where the example's sensor clips a neutral: stops above grey.
-const ClipStops = 6
+const ClipStops = 5.2
 
 // NewCamera makes the camera for frames of the given format.
 func NewCamera(curveID, gamutID string, f picture.Format) (*Camera, error) {
@@ -306,4 +306,4 @@ func (r *recording) finish(s *rowScratch, index, y int, out *picture.Frame) {
 
 // exampleExposure is set so that the reference mix puts the lit side of the
 // face a little under a stop above grey.
-const exampleExposure = 0.0012
+const exampleExposure = 0.0021

@@ -36,6 +36,7 @@ const (
 	colTeal
 	colCardboard
 	colPaper
+	colChrome
 	colAnodised
 	colSteelPaint
 	colRag
@@ -73,6 +74,7 @@ var painted = map[int][3]float64{
 	colGreen:        {0.06, 0.20, 0.08},
 	colBlue:         {0.03, 0.10, 0.33},
 	colTeal:         {0.04, 0.24, 0.26},
+	colChrome:       {0.76, 0.765, 0.77},
 	colAnodised:     {0.33, 0.335, 0.35},
 	colSteelPaint:   {0.17, 0.18, 0.19},
 	colRag:          {0.45, 0.10, 0.07},

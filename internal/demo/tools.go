@@ -8,7 +8,7 @@ import "math"
 // spanner: an open jaw above, a ring below.
 func spanner(b *builder, m *materialSet, f frame, length float64) {
 	b.begin(f, m.get("chrome"))
-	w := 0.045 + 0.055*length
+	w := 0.055 + 0.060*length
 	b.box(v3(0, 0, 0), w*0.20, length*0.74, 0.0045, 0.0015)
 	ring := f
 	ring.y, ring.z = f.z, f.y
@@ -113,6 +113,25 @@ func mug(b *builder, m *materialSet, f frame) {
 	b.torus(v3(0, 0.084, 0), 0.040, 0.0016, 40, 8, 0, 1)
 	b.begin(f, m.get("coffee"))
 	b.lathe([][2]float64{{0.0385, 0.062}, {0, 0.062}}, 40)
+}
+
+// kettle is small and polished: in its shoulder stands the lantern's image.
+func kettle(b *builder, m *materialSet, f frame) {
+	b.begin(f, m.get("polished"))
+	const r = 0.068
+	body := [][2]float64{{0, 0.001}, {r * 0.94, 0.001}, {r, 0.008}, {r, 0.030}}
+	for i := range 15 {
+		s, c := math.Sincos(math.Pi / 2 * float64(i) / 15)
+		body = append(body, [2]float64{r*0.42 + r*0.58*c, 0.030 + 0.062*s})
+	}
+	body = append(body, [2]float64{r * 0.42, 0.092}, [2]float64{r * 0.38, 0.096}, [2]float64{r * 0.15, 0.102}, [2]float64{0, 0.103})
+	b.lathe(body, 72)
+	b.sweep(rounded([]vec{v3(r*0.9, 0.035, 0), v3(r*1.25, 0.055, 0), v3(r*1.42, 0.082, 0), v3(r*1.65, 0.096, 0)}, 5), func(i int) float32 {
+		return 0.015 - 0.0005*float32(i)
+	}, 20, true)
+	b.begin(f, m.get("black plastic"))
+	b.ball(v3(0, 0.112, 0), v3(0.010, 0.010, 0.010), 14)
+	b.pipe([]vec{v3(-r*0.78, 0.070, 0), v3(-r*0.70, 0.130, 0), v3(0, 0.165, 0), v3(r*0.62, 0.140, 0), v3(r*0.72, 0.080, 0)}, 0.0058, 12, 7)
 }
 
 // bell is a bicycle's, a chromed dome on its foot.

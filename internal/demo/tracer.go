@@ -121,7 +121,7 @@ func (d draw) pair(dimension uint64) (u, v float32) {
 }
 
 // faint is the illuminance in lx under which a lamp is asked only now and then.
-// The exposure puts grey at some 40 lx, so this is over 6 stops down.
+// The exposure puts grey at some 60 lx, so this is over 6 stops down.
 const faint = 0.5
 
 // spare decides whether a sample of illuminance e is worth a shadow ray, and
