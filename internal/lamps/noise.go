@@ -48,9 +48,9 @@ type noiseBins struct {
 
 const (
 	noiseLevels = 24  // half a stop each, from noiseLowest up
-	noiseSteps  = 160 // of the square's logarithm, eighths of an octave
+	noiseSteps  = 192 // of the square's logarithm, quarters of an octave
 	noiseLowest = 0.18 / 256
-	squareStep  = 8.0
+	squareStep  = 4.0
 	squareFirst = -44.0 // log2 of the smallest square told apart
 )
 

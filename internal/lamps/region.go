@@ -60,8 +60,8 @@ func ParseRegion(text string) (Region, error) {
 // Pixels lists the working pixels (of a w×h picture) that belong to the
 // region, at least one.
 func (r Region) Pixels(w, h int) []int {
-	x0, x1 := span(r.X, r.W, w)
-	y0, y1 := span(r.Y, r.H, h)
+	x0, x1 := wholePixels(r.X, r.W, w)
+	y0, y1 := wholePixels(r.Y, r.H, h)
 	var out []int
 	for y := y0; y < y1; y++ {
 		for x := x0; x < x1; x++ {
@@ -73,8 +73,8 @@ func (r Region) Pixels(w, h int) []int {
 	return out
 }
 
-// span turns a fraction's start and length into whole pixels, at least one.
-func span(start, length float64, n int) (from, to int) {
+// wholePixels turns a fraction's start and length into whole pixels, at least one.
+func wholePixels(start, length float64, n int) (from, to int) {
 	from = min(max(int(math.Round(start*float64(n))), 0), n-1)
 	to = min(max(int(math.Round((start+length)*float64(n))), from+1), n)
 	return from, to

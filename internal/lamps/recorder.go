@@ -1,0 +1,234 @@
+package lamps
+
+import (
+	"math"
+
+	"lampwise/internal/fault"
+	"lampwise/internal/unit"
+)
+
+// Recorder watches a switch clip frame by frame and averages its holds. Its
+// pictures' memory doesn't grow with the clip's length: a few seconds of
+// blocks that wait for the change points to settle, the open hold's groups,
+// and one picture for each hold closed. Of each frame only the signature is kept.
+type Recorder struct {
+	w, h  int
+	rate  float64 // frames a second
+	block int     // frames in a block
+	step  int     // one pixel in so many measures noise
+
+	series [][]float64
+	means  []float64
+	times  []unit.Second
+
+	current *stillBlock
+	waiting []*stillBlock
+	open    *stretch
+	closed  []*stretch
+
+	// Differences of frames and of block means, one and three blocks apart.
+	frameNear, frameFar, blockNear, blockFar noiseBins
+	fine, coarse                             float64 // of shared
+}
+
+// Times of the recorder, s.
+const (
+	blockTime  = 0.2
+	guardTime  = 0.05 // about a change of light: shutter and codec smear it
+	settleTime = 2.4  // after which a change point no longer moves
+	windowTime = 12   // over which change points are sought while recording
+	shortest   = 0.12 // segment
+	holdTime   = 0.4  // 5-lamps.md, Holds
+	longest    = 1200 // clip
+)
+
+// NewRecorder makes a recorder for frames of w×h at a rate in frames a second.
+func NewRecorder(w, h int, rate float64) (*Recorder, error) {
+	if !(rate >= 5 && rate <= 1000) {
+		return nil, fault.New(fault.Input, "clip-rate", "use a clip of 5 frames a second or more", "the clip has %g frames a second", rate)
+	}
+	return &Recorder{
+		w: w, h: h, rate: rate,
+		block: max(2, int(math.Round(blockTime*rate))),
+		step:  max(1, int(math.Sqrt(float64(w*h)/noiseSamples))),
+	}, nil
+}
+
+// noiseSamples is about how many pixels of a frame measure the noise.
+const noiseSamples = 12000
+
+func (r *Recorder) frames(seconds float64) int { return max(1, int(math.Round(seconds*r.rate))) }
+
+// stillBlock is the sum of a few frames in a row.
+type stillBlock struct {
+	from, to int // frames
+	sum      []float32
+	clipped  []bool
+	first    []float32 // the first frame's noise samples
+}
+
+// Add takes the next frame, shown at time t.
+func (r *Recorder) Add(l *Light, t unit.Second) error {
+	if err := l.Check(); err != nil {
+		return err
+	}
+	if l.W != r.w || l.H != r.h {
+		return fault.New(fault.Input, "light-size", "", "frame %d is %d×%d, not %d×%d", len(r.series), l.W, l.H, r.w, r.h)
+	}
+	if float64(len(r.series)) > longest*r.rate {
+		return fault.New(fault.Input, "clip-long", "cut the clip to the switching", "the switch clip is longer than 20 minutes")
+	}
+	s, mean := signature(l)
+	r.series = append(r.series, s)
+	r.means = append(r.means, mean)
+	r.times = append(r.times, t)
+	r.addToBlock(l)
+	if len(r.waiting) > 0 && len(r.series)-r.waiting[0].to >= r.frames(settleTime) {
+		r.decide()
+	}
+	return nil
+}
+
+func (r *Recorder) addToBlock(l *Light) {
+	n := len(r.series) - 1
+	b := r.current
+	if b == nil {
+		b = &stillBlock{from: n, to: n, sum: make([]float32, len(l.Pix))}
+		r.current = b
+		b.first = r.samples(l.Pix, 1)
+		for k, p := 0, r.step/2; p < r.w*r.h; k, p = k+3, p+r.step*r.step {
+			if clippedAt(l, p) {
+				b.first[k] = clippedSample
+			}
+		}
+	}
+	for i, v := range l.Pix {
+		b.sum[i] += v
+	}
+	if l.Clipped != nil {
+		for p, c := range l.Clipped {
+			if c {
+				if b.clipped == nil {
+					b.clipped = make([]bool, len(l.Clipped))
+				}
+				b.clipped[p] = true
+			}
+		}
+	}
+	b.to = n + 1
+	if b.to-b.from == r.block {
+		r.waiting = append(r.waiting, b)
+		r.current = nil
+	}
+}
+
+// samples reads the pixels that measure noise, times scale.
+func (r *Recorder) samples(pix []float32, scale float32) []float32 {
+	var out []float32
+	for p := r.step / 2; p < r.w*r.h; p += r.step * r.step {
+		out = append(out, pix[3*p]*scale, pix[3*p+1]*scale, pix[3*p+2]*scale)
+	}
+	return out
+}
+
+// clippedSample marks a sample that isn't to be compared.
+const clippedSample = -1e9
+
+// countDifferences adds the differences of two sets of samples.
+func countDifferences(a, b []float32, bins *noiseBins) {
+	for i, v := range a {
+		k := i - i%3
+		if a[k] == clippedSample || b[k] == clippedSample {
+			continue
+		}
+		x, y := float64(v), float64(b[i])
+		bins.add(i%3, (x+y)/2, x-y)
+	}
+}
+
+// decide says of the blocks that have waited long enough whether they are of
+// the open stretch, of a new one, or of none.
+func (r *Recorder) decide() {
+	n := len(r.series)
+	from := max(0, n-r.frames(windowTime))
+	if r.open != nil {
+		from = max(0, min(from, r.open.last.from))
+	}
+	from = min(from, r.waiting[0].from)
+	changes := r.changes(from, n)
+	for len(r.waiting) > 0 && n-r.waiting[0].to >= r.frames(settleTime) {
+		r.place(r.waiting[0], changes)
+		r.waiting = r.waiting[1:]
+	}
+}
+
+// changes are the frames between from and to at which the light changes.
+func (r *Recorder) changes(from, to int) []int {
+	part := r.series[from:to]
+	sigma, correlation := signatureNoise(part)
+	if sigma == nil {
+		return nil
+	}
+	points := changePoints(scaled(part, sigma), changePenalty(len(part), signatureSize, correlation), r.frames(shortest))
+	for i := range points {
+		points[i] += from
+	}
+	return r.switches(points, from, to, sigma)
+}
+
+// switches keeps those change points at which light was switched: not those
+// between segments that are alike, nor those at which only the figure moved.
+func (r *Recorder) switches(points []int, from, to int, sigma []float64) []int {
+	guard := r.frames(guardTime)
+	kept := points[:0]
+	start := from
+	for i, c := range points {
+		end := to
+		if i+1 < len(points) {
+			end = points[i+1]
+		}
+		a, b := span{start, c}, span{c, end}
+		if a.to-a.from > 3*guard {
+			a.to -= guard
+		}
+		if b.to-b.from > 3*guard {
+			b.from += guard
+		}
+		if r.same(a, b, sigma) {
+			continue // the segments join; the next is compared with both
+		}
+		kept = append(kept, c)
+		start = c
+	}
+	return kept
+}
+
+// place puts a block where it belongs.
+func (r *Recorder) place(b *stillBlock, changes []int) {
+	guard := r.frames(guardTime)
+	clean, apart := true, false
+	for _, c := range changes {
+		if c-guard < b.to && c+guard > b.from {
+			clean = false
+		}
+		if r.open != nil && c > r.open.last.from && c <= b.from {
+			apart = true
+		}
+	}
+	if r.open != nil && (apart || !clean) {
+		r.close()
+	}
+	if !clean {
+		return
+	}
+	if r.open == nil {
+		r.open = newStretch(r, b)
+	}
+	r.open.add(r, b)
+}
+
+func (r *Recorder) close() {
+	r.open.finish(r)
+	r.closed = append(r.closed, r.open)
+	r.open = nil
+}

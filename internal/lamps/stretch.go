@@ -1,0 +1,211 @@
+package lamps
+
+import (
+	"math"
+	"slices"
+
+	"lampwise/internal/picture"
+)
+
+// mostGroups is how many part-means a stretch keeps at most; then neighbours
+// are joined and their number halves.
+const mostGroups = 16
+
+// stretch is a run of blocks of one steady light.
+type stretch struct {
+	from, to int
+	groups   []group
+	each     int // blocks in a full group
+	last     *stillBlock
+	recent   []part // of the last three blocks
+	clipped  []bool
+
+	mean   *Light
+	moving []bool
+}
+
+// group is the sum of some blocks.
+type group struct {
+	sum    []float32
+	blocks int
+	frames int
+}
+
+func newStretch(r *Recorder, b *stillBlock) *stretch {
+	return &stretch{from: b.from, to: b.from, each: 1, last: b}
+}
+
+// add takes the next block.
+func (s *stretch) add(r *Recorder, b *stillBlock) {
+	s.measure(r, b)
+	if n := len(s.groups); n == 0 || s.groups[n-1].blocks == s.each {
+		if n == mostGroups {
+			s.halve()
+			n = len(s.groups)
+		}
+		if n == 0 || s.groups[n-1].blocks == s.each {
+			s.groups = append(s.groups, group{sum: make([]float32, len(b.sum))})
+		}
+	}
+	g := &s.groups[len(s.groups)-1]
+	for i, v := range b.sum {
+		g.sum[i] += v
+	}
+	g.blocks++
+	g.frames += b.to - b.from
+	if b.clipped != nil {
+		if s.clipped == nil {
+			s.clipped = make([]bool, len(b.clipped))
+		}
+		for p, c := range b.clipped {
+			s.clipped[p] = s.clipped[p] || c
+		}
+	}
+	s.to = b.to
+	s.last = &stillBlock{from: b.from, to: b.to}
+}
+
+// halve joins neighbouring groups.
+func (s *stretch) halve() {
+	for i := range mostGroups / 2 {
+		a, b := s.groups[2*i], s.groups[2*i+1]
+		for k, v := range b.sum {
+			a.sum[k] += v
+		}
+		a.blocks += b.blocks
+		a.frames += b.frames
+		s.groups[i] = a
+	}
+	s.groups = s.groups[:mostGroups/2]
+	s.each *= 2
+}
+
+// measure counts how frames and block means differ, from which the noise of a
+// frame and of a mean are known.
+func (s *stretch) measure(r *Recorder, b *stillBlock) {
+	now := part{frame: b.first, mean: r.samples(b.sum, 1/float32(b.to-b.from))}
+	if k := len(s.recent); k > 0 {
+		countDifferences(now.frame, s.recent[k-1].frame, &r.frameNear)
+		countDifferences(now.mean, s.recent[k-1].mean, &r.blockNear)
+		if k == 3 {
+			countDifferences(now.frame, s.recent[0].frame, &r.frameFar)
+			countDifferences(now.mean, s.recent[0].mean, &r.blockFar)
+		}
+	}
+	s.recent = append(s.recent, now)
+	if len(s.recent) > 3 {
+		s.recent = s.recent[1:]
+	}
+}
+
+// part is a block's noise samples: of its first frame and of its mean.
+type part struct{ frame, mean []float32 }
+
+// finish turns the groups into the robust mean and lets them go.
+func (s *stretch) finish(r *Recorder) {
+	// A short last group would count as much as a full one.
+	if n := len(s.groups); n > 1 && 2*s.groups[n-1].blocks < s.each {
+		a, b := &s.groups[n-2], s.groups[n-1]
+		for k, v := range b.sum {
+			a.sum[k] += v
+		}
+		a.blocks, a.frames = a.blocks+b.blocks, a.frames+b.frames
+		s.groups = s.groups[:n-1]
+	}
+	frames := 0
+	for i := range s.groups {
+		g := &s.groups[i]
+		f := 1 / float32(g.frames)
+		for k := range g.sum {
+			g.sum[k] *= f
+		}
+		frames += g.frames
+	}
+	if len(s.groups) > 1 {
+		fine, coarse, cells := shared(s.groups[0].sum, s.groups[len(s.groups)-1].sum, r.w, r.h)
+		if cells > 0 {
+			r.fine += fine
+			r.coarse += coarse
+		}
+	}
+	s.mean = &Light{Image: picture.NewImage(r.w, r.h, picture.SpaceSceneLinear), Clipped: s.clipped, Frames: float64(frames)}
+	s.moving = trimmedMeans(s.groups, s.mean.Image)
+	s.groups, s.recent = nil, nil
+}
+
+// trimmedMeans writes, for each sample, the mean of the groups' middle half
+// (all of them when there are fewer than three, the middle one of three), and
+// marks pixels whose groups spread far beyond what is usual for their light.
+func trimmedMeans(groups []group, out *picture.Image) (moving []bool) {
+	n := len(groups)
+	cut := n / 4
+	if n == 3 {
+		cut = 1
+	}
+	spread := make([]float32, out.W*out.H)
+	inRows(out.H, func(from, to int) {
+		v := make([]float32, n)
+		for p := from * out.W; p < to*out.W; p++ {
+			for c := range 3 {
+				i := 3*p + c
+				for g := range groups {
+					v[g] = groups[g].sum[i]
+				}
+				slices.Sort(v)
+				s := float32(0)
+				for _, x := range v[cut : n-cut] {
+					s += x
+				}
+				out.Pix[i] = s / float32(n-2*cut)
+				if c == 1 && n > 1 {
+					spread[p] = (v[n-1] - v[0]) * (v[n-1] - v[0])
+				}
+			}
+		}
+	})
+	if n < 3 {
+		return nil
+	}
+	return moved(out, spread)
+}
+
+// moved marks pixels whose spread, over their 3×3 neighbourhood, is more than
+// movedTimes the median spread of pixels of about the same light.
+func moved(img *picture.Image, spread []float32) []bool {
+	const levels = 32
+	level := func(p int) int {
+		x := float64(img.Pix[3*p+1])
+		return min(max(int(2*math.Log2(max(x, noiseLowest)/noiseLowest)), 0), levels-1)
+	}
+	var by [levels][]float64
+	for p := 0; p < len(spread); p += 3 {
+		l := level(p)
+		by[l] = append(by[l], float64(spread[p]))
+	}
+	var usual [levels]float64
+	for l := range by {
+		if len(by[l]) >= 30 {
+			usual[l] = median(by[l])
+		}
+	}
+	w, h := img.W, img.H
+	out := make([]bool, len(spread))
+	for y := range h {
+		for x := range w {
+			s, n := 0.0, 0.0
+			for j := max(0, y-1); j <= min(h-1, y+1); j++ {
+				for i := max(0, x-1); i <= min(w-1, x+1); i++ {
+					s += float64(spread[j*w+i])
+					n++
+				}
+			}
+			u := usual[level(y*w+x)]
+			out[y*w+x] = u > 0 && s/n > movedTimes*u
+		}
+	}
+	return out
+}
+
+// movedTimes: the mean of nine squared ranges exceeds four times the median
+// squared range of one with a probability below 1e-4 for normal noise.
+const movedTimes = 4
