@@ -29,19 +29,18 @@ type Camera struct {
 	Pattern   float64    // RMS of the fixed pattern's gain
 	Smoothing float64    // share of the frame before that noise reduction keeps where nothing moved; 0 = off
 
-	gains    [3]float32 // white balance, the least is 1
-	toRGB    [3][3]float32
-	noiseA   [3]float32 // variance = A·signal + B, in units of clip²
-	noiseB   [3]float32
-	codes    []float32
-	codesLo  uint32
-	luma     [3]float32 // Y from R′G′B′ codes
-	cb, cr   float32
-	chroma0  float32
-	normal   []float32 // a table of normal deviates
-	maxCode  float32
-	minCode  float32
-	toCodeLo float32
+	gains   [3]float32 // white balance, the least is 1
+	toRGB   [3][3]float32
+	noiseA  [3]float32 // variance = A·signal + B, in units of clip²
+	noiseB  [3]float32
+	codes   []float32
+	codesLo uint32
+	luma    [3]float32 // Y from R′G′B′ codes
+	cb, cr  float32
+	chroma0 float32
+	normal  []float32 // a table of normal deviates
+	maxCode float32
+	minCode float32
 }
 
 // ClipStops is where the example's sensor clips a neutral: stops above grey.
@@ -65,7 +64,7 @@ func NewCamera(curveID, gamutID string, f picture.Format) (*Camera, error) {
 	if c.Gamut, err = colour.GamutByID(gamutID); err != nil {
 		return nil, err
 	}
-	c.prepare()
+	c.Prepare()
 	return c, nil
 }
 
@@ -91,7 +90,8 @@ const codeBits = 11
 // for all the noise there can be under black.
 const codeShift = 0.06
 
-func (c *Camera) prepare() {
+// Prepare works out what follows from the fields. Call it again after changing any.
+func (c *Camera) Prepare() {
 	gains, m := c.matrix()
 	for i := range 3 {
 		c.gains[i] = float32(gains[i])

@@ -67,7 +67,7 @@ func TestNeutralStaysNeutral(t *testing.T) {
 	}
 	c.Electrons = [3]float64{1e12, 1e12, 1e12} // without noise
 	c.ReadNoise, c.Pattern, c.Smoothing = [3]float64{}, 0, 0
-	c.prepare()
+	c.Prepare()
 	for _, k := range []struct{ linear, code float64 }{
 		{0.18, 420}, // truth/log-anchors.csv
 		{0.90, 598},
@@ -94,7 +94,7 @@ func TestNeutralStaysNeutral(t *testing.T) {
 func TestNoise(t *testing.T) {
 	c := exampleCamera(t, 512, 64)
 	c.Smoothing, c.Pattern = 0, 0
-	c.prepare()
+	c.Prepare()
 	gains, m := c.matrix()
 	kr, kg, kb := c.Format.Matrix.Weights()
 	luma := [3]float64{kr, kg, kb}

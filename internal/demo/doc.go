@@ -1,12 +1,15 @@
 // Package demo makes the example: a bicycle mechanic who films repair lessons
 // in a one-car garage. Everything in it is generated.
 //
-// The way of the data: a room of triangles (room.go, bench.go, bicycle.go,
-// figure*.go) is path-traced once, giving one linear picture for each lamp
-// (tracer.go); because light adds, any mix of lamps is a sum of those
-// pictures. A camera (camera.go) turns the sum into what a sensor would have
-// recorded, with its noise and its clipping, and encodes it with a log curve;
-// media writes the clips. The truth is written beside them (truth.go).
+// The way of the data: a room of triangles (scene.go puts it together from
+// room.go, bench.go, bicycle.go, tools.go and figure.go) is path-traced once,
+// giving one linear picture for each lamp (tracer.go, bounce.go, layer.go);
+// because light adds, any mix of lamps is a sum of those pictures (Studio).
+// Film makes frames of it: the mechanic is a layer of his own that is bent a
+// little from frame to frame, and the Camera turns light into what a sensor
+// would have recorded, with its noise and its clipping, and encodes it with a
+// log curve. script.go says what happens in the three clips, media writes
+// them, and the truth is written beside them (truth.go).
 //
 // Invariants:
 //   - the renderer shares no formula with the planner: package light is not

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/unit"
 )
 
 // shape is a lamp's light-giving face.
@@ -296,8 +297,8 @@ func (e *emitter) build(b *builder, material int) {
 // the list is the ambient, which isn't.
 type Lamp struct {
 	Name     string
-	Level    float64 // in the reference mix; 1 = full
-	Kelvin   float64 // at full level; 0 for a coloured lamp
+	Level    float64     // in the reference mix; 1 = full
+	Kelvin   unit.Kelvin // at full level; 0 for a coloured lamp
 	Duv      float64
 	Filament bool // reddens when dimmed
 	Ambient  bool
@@ -316,8 +317,8 @@ type Lamp struct {
 const filamentExponent = 0.42 / 3.4
 
 // FilamentKelvin is the temperature of a filament of full kelvin at a level.
-func FilamentKelvin(full, level float64) float64 {
-	return full * math.Pow(math.Max(level, 1e-3), filamentExponent)
+func FilamentKelvin(full unit.Kelvin, level float64) unit.Kelvin {
+	return full * unit.Kelvin(math.Pow(math.Max(level, 1e-3), filamentExponent))
 }
 
 // filamentNodes are the levels at which a filament's picture is rendered; for
@@ -329,10 +330,10 @@ var filamentNodes = [3]float64{0.80, 0.22, 0.07}
 // filament's light at a level: quadratic interpolation (Lagrange) in 1/T,
 // where a black body's spectrum at constant light bends little.
 func filamentShares(level float64) [3]float64 {
-	x := 1 / FilamentKelvin(1, level)
+	x := float64(1 / FilamentKelvin(1, level))
 	var n [3]float64
 	for i, l := range filamentNodes {
-		n[i] = 1 / FilamentKelvin(1, l)
+		n[i] = float64(1 / FilamentKelvin(1, l))
 	}
 	var w [3]float64
 	for i := range w {
@@ -348,8 +349,8 @@ func filamentShares(level float64) [3]float64 {
 
 // whitePoint is the chromaticity of a black body moved off the locus by duv in
 // CIE 1960 u, v (above is green).
-func whitePoint(kelvin, duv float64) colour.XY {
-	uv := func(t float64) (float64, float64) {
+func whitePoint(kelvin unit.Kelvin, duv float64) colour.XY {
+	uv := func(t unit.Kelvin) (float64, float64) {
 		s := planckSpectrum(t)
 		c := xyzUnder(&s, &evenSpectrum).XY()
 		d := -2*c.X + 12*c.Y + 3

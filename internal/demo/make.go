@@ -19,7 +19,7 @@ type Options struct {
 	Size  int    // height of the frames in pixels: 2160, 1080 (0 means that), or smaller, even, ≥ 90
 	Seed  uint64 // of the noise and the small movements; 0 means 1
 	Curve string // the camera's curve; empty: log-420
-	Gamut string // the camera's gamut; empty: r7300-g8550
+	Gamut string // of the camera; empty: r7300-g8550
 	// Seconds scales the clips' lengths; 0 means 1. Fine scales the work of
 	// tracing a pixel; 0 means 1. Both are for tests and trials.
 	Seconds, Fine float64

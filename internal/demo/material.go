@@ -10,18 +10,17 @@ type tint struct {
 
 // spot is one point of a surface, first where it is, then what it's like.
 type spot struct {
-	p      vec // in the world
-	q      vec // in the part's own frame
-	n      vec // shading normal; a material may tilt it
-	ng     vec // the triangle's own normal, toward the viewer
-	along  vec // a hair's direction; zero elsewhere
-	seed   uint32
-	tints  [3]tint // diffuse reflectance: shares of palette colours
-	f0     float32 // specular reflectance head-on; 0 = none
-	rough  float32 // GGX α
-	metal  int     // palette colour of a metal's reflection; −1 for a dielectric
-	lamp   int8    // the lamp whose face this is; −1 for none
-	fringe float32 // share of light that wraps round the edge (cloth, skin); 0..1
+	p     vec // in the world
+	q     vec // in the part's own frame
+	n     vec // shading normal; a material may tilt it
+	ng    vec // the triangle's own normal, toward the viewer
+	along vec // a hair's direction; zero elsewhere
+	seed  uint32
+	tints [3]tint // diffuse reflectance: shares of palette colours
+	f0    float32 // specular reflectance head-on; 0 = none
+	rough float32 // GGX α
+	metal int     // palette colour of a metal's reflection; −1 for a dielectric
+	lamp  int8    // the lamp whose face this is; −1 for none
 }
 
 func (s *spot) paint(colour int, share float32) { s.tints[0] = tint{colour, share} }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/unit"
 )
 
 // bands is the number of wavelengths a path of light carries: 400 to 700 nm in
@@ -78,12 +79,12 @@ func whitened(s spectrum) spectrum {
 	return s
 }
 
-// planckSpectrum is the black body at t kelvin, Y = 1 (c2 = 1.4388e-2 m·K, CIE 15).
-func planckSpectrum(t float64) spectrum {
+// planckSpectrum is the black body at t, Y = 1 (c2 = 1.4388e-2 m·K, CIE 15).
+func planckSpectrum(t unit.Kelvin) spectrum {
 	var s spectrum
 	for i := range s {
 		l := wavelength(i) * 1e-9
-		s[i] = float32(1e-35 * math.Pow(l, -5) / (math.Exp(1.4388e-2/(l*t)) - 1))
+		s[i] = float32(1e-35 * math.Pow(l, -5) / (math.Exp(1.4388e-2/(l*float64(t))) - 1))
 	}
 	return whitened(s)
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/unit"
 )
 
 // TestMatchingFunctions holds the observer's fit at 16 bands to illuminant A:
@@ -39,8 +40,8 @@ func TestLampColours(t *testing.T) {
 			wantDuv = 0.0032 // daylight lies above the locus (truth/README.md, traps)
 		}
 		// 10 mired would be visible; the observer's fit costs up to 4.
-		if m := 1e6/float64(k) - 1e6/kelvin; math.Abs(m) > 4 {
-			t.Errorf("%s: %.0f K, wanted %.0f K (%.1f mired off)", l.Name, float64(k), kelvin, m)
+		if m := float64(k.Mired() - kelvin.Mired()); math.Abs(m) > 4 {
+			t.Errorf("%s: %.0f K, wanted %.0f K (%.1f mired off)", l.Name, float64(k), float64(kelvin), m)
 		}
 		if math.Abs(duv-wantDuv) > 0.0025 {
 			t.Errorf("%s: Duv %.4f, wanted %.4f", l.Name, duv, wantDuv)
@@ -56,14 +57,14 @@ func TestLampColours(t *testing.T) {
 // TestFilament holds the reddening to what's known of gas-filled lamps: about
 // 33 mired at half light and 69 at a quarter.
 func TestFilament(t *testing.T) {
-	var full float64
+	var full unit.Kelvin
 	for _, l := range exampleLamps() {
 		if l.Filament {
 			full = l.Kelvin
 		}
 	}
 	for _, c := range []struct{ level, mired float64 }{{1, 0}, {0.5, 33}, {0.25, 69}} {
-		got := 1e6/FilamentKelvin(full, c.level) - 1e6/full
+		got := float64(full.ShiftTo(FilamentKelvin(full, c.level)))
 		if math.Abs(got-c.mired) > 1.5 {
 			t.Errorf("level %g: %.1f mired, wanted about %g", c.level, got, c.mired)
 		}

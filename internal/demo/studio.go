@@ -167,6 +167,20 @@ func NewStudio(ctx context.Context, o StudioOptions, progress func(done, total i
 // lensRadius is the aperture's: 50 mm at f/2.8 has 8.9 mm.
 const lensRadius = 0.0089
 
+// Lamps lists the lamps, the ambient last; Shot.Levels goes by it.
+func (s *Studio) Lamps() []Lamp { return append([]Lamp(nil), s.lamps...) }
+
+// Region gives a named place in frame pixels, in the reference pose: x, y of
+// its top left corner, width, height; false where there's none of that name.
+func (s *Studio) Region(name string) (box [4]float64, ok bool) {
+	for _, m := range s.marks {
+		if m.name == name {
+			return [4]float64{float64(m.x), float64(m.y), float64(m.w), float64(m.h)}, true
+		}
+	}
+	return box, false
+}
+
 // levelShares gives the weights of a lamp's pictures at a level.
 func (s *Studio) levelShares(l int, level float64) []float64 {
 	if s.lamps[l].Filament {

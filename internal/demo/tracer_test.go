@@ -96,8 +96,13 @@ func TestFurnaceOfLamps(t *testing.T) {
 	}
 	cases := []surface{
 		{"white", 0, 0, false},
-		{"gloss", 0.04, 0.05, false}, {"gloss", 0.04, 0.2, false}, {"gloss", 0.04, 0.5, false},
-		{"metal", 1, 0.05, true}, {"metal", 1, 0.2, true}, {"metal", 1, 0.3, true}, {"metal", 1, 0.4, true},
+		{"gloss", 0.04, 0.05, false},
+		{"gloss", 0.04, 0.2, false},
+		{"gloss", 0.04, 0.5, false},
+		{"metal", 1, 0.05, true},
+		{"metal", 1, 0.2, true},
+		{"metal", 1, 0.3, true},
+		{"metal", 1, 0.4, true},
 	}
 	for _, c := range cases {
 		m := material{c.name, func(s *spot, _ frame) {

@@ -148,9 +148,9 @@ func (s *Studio) truth(c *Camera, seed uint64) *Truth {
 		levels := make([]float64, len(s.lamps))
 		levels[i] = l.Level
 		mix := s.Mix(levels)
-		tl := TruthLamp{Name: l.Name, Level: l.Level, Kelvin: l.Kelvin, Duv: l.Duv, Filament: l.Filament, Ambient: l.Ambient, Stops: map[string]float64{}}
+		tl := TruthLamp{Name: l.Name, Level: l.Level, Kelvin: float64(l.Kelvin), Duv: l.Duv, Filament: l.Filament, Ambient: l.Ambient, Stops: map[string]float64{}}
 		if l.Filament {
-			tl.AtLevelK = FilamentKelvin(l.Kelvin, l.Level)
+			tl.AtLevelK = float64(FilamentKelvin(l.Kelvin, l.Level))
 		}
 		for _, m := range s.marks[:6] {
 			if r := s.reading(c, mix, m); r.RGB[1] > 1e-6 {
