@@ -5,8 +5,11 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
+
+	"github.com/google/renameio/v2/maybe"
+
+	"lampwise/internal/fault"
 )
 
 // Truth is what the example knows of itself: every number a measurement of
@@ -186,16 +189,20 @@ func clipTruth(c *clipScript, levels [][]float64) TruthClip {
 	return t
 }
 
-// writePictures saves the lamp pictures at half size: for each lamp at its
+// pictureWidth is the most that the saved lamp pictures are wide: enough to
+// hold measurements to, small enough to keep.
+const pictureWidth = 960
+
+// writePictures saves the lamp pictures, made smaller: for each lamp at its
 // reference level, scene-linear camera RGB without noise or clipping.
 func (s *Studio) writePictures(path string, c *Camera) (TruthPictures, error) {
-	w, h := s.Width/2, s.Height/2
+	k := max(2, (s.Width+pictureWidth-1)/pictureWidth)
+	w, h := s.Width/k, s.Height/k
 	t := TruthPictures{
 		File: filepath.Base(path), Width: w, Height: h,
-		Format: "float32 little-endian; for each name in turn: height × width × R, G, B; scene-linear camera RGB (0.18 = grey) of the lamp alone at its reference level, mean of 2 × 2 pixels, nothing clipped",
+		Format: fmt.Sprintf("float32 little-endian; for each name in turn: height × width × R, G, B; scene-linear camera RGB (0.18 = grey) of the lamp alone at its reference level, mean of %d × %d pixels, nothing clipped", k, k),
 	}
-	_, m := c.matrix()
-	gains, _ := c.matrix()
+	gains, m := c.matrix()
 	buf := make([]byte, 0, len(s.lamps)*w*h*12)
 	for i, l := range s.lamps {
 		levels := make([]float64, len(s.lamps))
@@ -205,11 +212,14 @@ func (s *Studio) writePictures(path string, c *Camera) (TruthPictures, error) {
 		for y := range h {
 			for x := range w {
 				var n [3]float64
-				for k := range n {
-					for d := range 4 {
-						n[k] += 0.25 * float64(mix[3*((2*y+d/2)*s.Width+2*x+d%2)+k])
+				for d := range k * k {
+					at := 3 * ((k*y+d/k)*s.Width + k*x + d%k)
+					for ch := range n {
+						n[ch] += float64(mix[at+ch])
 					}
-					n[k] *= c.Exposure * gains[k]
+				}
+				for ch := range n {
+					n[ch] *= c.Exposure * gains[ch] / float64(k*k)
 				}
 				for _, v := range m.Apply(n) {
 					buf = binary.LittleEndian.AppendUint32(buf, math.Float32bits(float32(v*c.ClipLinear)))
@@ -217,10 +227,7 @@ func (s *Studio) writePictures(path string, c *Camera) (TruthPictures, error) {
 			}
 		}
 	}
-	if err := os.WriteFile(path, buf, 0o644); err != nil {
-		return t, fmt.Errorf("demo: lamp pictures: %w", err)
-	}
-	return t, nil
+	return t, keep(path, buf)
 }
 
 func writeJSON(path string, v any) error {
@@ -228,8 +235,13 @@ func writeJSON(path string, v any) error {
 	if err != nil {
 		return fmt.Errorf("demo: truth: %w", err)
 	}
-	if err := os.WriteFile(path, append(b, '\n'), 0o644); err != nil {
-		return fmt.Errorf("demo: truth: %w", err)
+	return keep(path, append(b, '\n'))
+}
+
+// keep writes a file that has its name only once it's whole.
+func keep(path string, b []byte) error {
+	if err := maybe.WriteFile(path, b, 0o644); err != nil {
+		return fault.Wrap(err, fault.Storage, "demo-folder", "choose a folder you may write to, with room on the disk", "%s: cannot be written", path)
 	}
 	return nil
 }
