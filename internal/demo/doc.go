@@ -16,8 +16,9 @@
 //     imported, so that the example cannot prove the planner with itself;
 //   - a picture is linear in each lamp's light: nothing before the camera
 //     looks at the sum;
-//   - same seed and size, same codes in every frame, on any number of cores
-//     (the encoder's bytes may differ from one build of it to the next).
+//   - same seed and size, same codes in every frame, on any number of cores of
+//     one kind of processor (another kind may round float32 differently, and
+//     the encoder's bytes may differ from one build of it to the next).
 //
 // Lengths are metres, x to the right of the picture, y up, z toward the camera.
 package demo
