@@ -427,9 +427,11 @@ func (s *Set) sources(f *robustFit) ([]source, []float64) {
 	src := make([]source, n)
 	scale := make([]float64, m)
 	reference := s.Weights(s.Mix)
+	var weights [3]float64
+	weights[0], weights[1], weights[2] = s.gamut().LuminanceWeights()
 	for j := range n {
 		src[j].ambient = j == n-1
-		src[j].weights = f.luminance(j)
+		src[j].weights = f.luminance(j, weights)
 		for c := range 3 {
 			ref := reference[j][c]
 			if ref <= 0 {
@@ -460,8 +462,7 @@ func (s *Set) sources(f *robustFit) ([]source, []float64) {
 }
 
 // luminance shares of picture j over its channels, by its own light.
-func (f *robustFit) luminance(j int) [3]float64 {
-	weights := [3]float64{0.2126, 0.7152, 0.0722} // BT.709-6, item 3.2
+func (f *robustFit) luminance(j int, weights [3]float64) [3]float64 {
 	var sum [3]float64
 	for i := range f.n {
 		for c := range 3 {

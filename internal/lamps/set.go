@@ -3,6 +3,7 @@ package lamps
 import (
 	"math"
 
+	"lampwise/internal/colour"
 	"lampwise/internal/picture"
 	"lampwise/internal/unit"
 )
@@ -18,6 +19,8 @@ type Lamp struct {
 	Filament *Filament
 	// Lowest and Highest bound its level in light; Highest 0 is read as 1.
 	Lowest, Highest float64
+	// Distance from the lamp to the subject, when known.
+	Distance unit.Metre
 	// Step is the dimmer's step as a fraction (0.01 = 1 %), 0 when it moves freely.
 	Step float64
 }
@@ -36,6 +39,12 @@ type Set struct {
 	Lamps   []Lamp    // in the separation's order
 	Mix     []float64 // reference level of each lamp, in light
 	Regions []Region
+	// Gamut is the camera's RGB; nil is read as BT.709's.
+	Gamut *colour.Gamut
+	// White is the chromaticity the camera was balanced to; zero when unknown.
+	White colour.XY
+	// Clip is the recording's measured clip, scene-linear; 0 when unknown.
+	Clip float64
 	// Habit is what the set's lamps and camera do from day to day by themselves.
 	Habit Habit
 }

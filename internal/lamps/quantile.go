@@ -67,3 +67,29 @@ func quantile(x []float64, q float64) float64 {
 
 // median is the 50 % quantile; x is rearranged.
 func median(x []float64) float64 { return quantile(x, .5) }
+
+type weighted struct{ value, weight float64 }
+
+// weightedMedian sorts x and returns the value with half of the weight on
+// either side, between values by interpolation.
+func weightedMedian(x []weighted) float64 {
+	slices.SortFunc(x, func(a, b weighted) int { return compare(a.value, b.value) })
+	total := 0.0
+	for _, v := range x {
+		total += v.weight
+	}
+	// Each value stands at the middle of its own weight.
+	run, lastAt := 0.0, 0.0
+	for i, v := range x {
+		at := run + v.weight/2
+		if at >= total/2 {
+			if i == 0 {
+				return v.value
+			}
+			t := (total/2 - lastAt) / (at - lastAt)
+			return x[i-1].value + t*(v.value-x[i-1].value)
+		}
+		run, lastAt = run+v.weight, at
+	}
+	return x[len(x)-1].value
+}
