@@ -49,12 +49,12 @@ type Plan struct {
 }
 
 const (
-	handTime   = 1.0   // s from a hold to the next, with one switch thrown
-	switchTime = 0.5   // s for each further switch
-	leastHold  = 1.5   // s
-	mostHold   = 8.0   // s
-	wantError  = 0.01  // stops, of a region's reading from a lamp of 3 %
-	wantPixels = 1600  // working pixels in a face
+	handTime   = 1.0  // s from a hold to the next, with one switch thrown
+	switchTime = 0.5  // s for each further switch
+	leastHold  = 1.5  // s
+	mostHold   = 8.0  // s
+	wantError  = 0.01 // stops, of a region's reading from a lamp of 3 %
+	wantPixels = 1600 // working pixels in a face
 	wantShare  = 0.03
 )
 

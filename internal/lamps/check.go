@@ -216,7 +216,7 @@ func (f *robustFit) begin() bool {
 	} else {
 		f.cross = false
 	}
-	return f.run(start, 30)
+	return f.run(start, 30) && f.broaden()
 }
 
 // crossWorth is the share of bins that mixing must explain anew: without need

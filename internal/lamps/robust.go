@@ -45,6 +45,7 @@ type robustFit struct {
 	// shares' columns are today's own light, known and nearly free of noise,
 	// and the equations stay linear.
 	cross  bool
+	coarse bool         // q was set, not found: the whole picture is a little off
 	left   []bool       // bins left out of a trial
 	sd     [3][]float64 // of β by the equations alone
 	q      [classes]float64
@@ -147,7 +148,7 @@ func (f *robustFit) run(start [3][]float64, rounds int) bool {
 			f.settle()
 		}
 		r := f.residuals()
-		if round <= unsettled {
+		if round <= unsettled && !f.coarse {
 			f.findModel(r)
 		} else {
 			f.measure(r)
@@ -188,6 +189,51 @@ func (f *robustFit) weigh() {
 		}
 	}
 }
+
+// broaden takes the case in which the whole picture is a little off, as when a
+// figure moves in light that comes from everywhere: what then agrees to the
+// noise may do so by chance. When too few of the bins agree, but most would
+// with a model term of a few per cent, that is taken and the fit done again.
+func (f *robustFit) broaden() bool {
+	if f.explained() >= enoughExplained {
+		return true
+	}
+	r := f.residuals()
+	own, near := make([]float64, f.n), make([]float64, f.n)
+	lo, hi := -12.0, math.Log2(broadest)
+	var q [classes]float64
+	at := func(x float64) float64 {
+		for k := range q {
+			q[k] = max(f.q[k], math.Exp2(x))
+		}
+		f.lengths(r, q, own, near)
+		return quantile(own, broadShare)
+	}
+	if at(hi) > chi3Broad {
+		return true // not a little off: much of it is something else
+	}
+	for range 16 {
+		if mid := (lo + hi) / 2; at(mid) > chi3Broad {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	at(hi)
+	f.q, f.coarse = q, true
+	var rows [3][]float64
+	for c := range 3 {
+		rows[c] = append(slices.Clone(f.beta[c]), f.mix[c][:]...)
+	}
+	return f.run(rows, 20)
+}
+
+const (
+	enoughExplained = 0.6
+	broadest        = 900  // q: three per cent of the light
+	broadShare      = 0.75 // of the bins must be within χ²'s own point for it
+	chi3Broad       = 4.108345
+)
 
 // unsettled is the round until which variances and q follow.
 const unsettled = 4

@@ -24,12 +24,29 @@ func (f *robustFit) search(reference [3][]float64) (rows [3][]float64, loss floa
 			reference[c] = append(slices.Clone(reference[c]), 0, 0)
 		}
 	}
-	t := newTrial(f, reference)
-	type candidate struct {
-		beta [3][]float64
-		loss float64
+	for _, q := range searchModels {
+		rows, loss = f.searchAt(newTrial(f, reference, q))
+		if loss < hopeless {
+			break
+		}
 	}
-	best := []candidate{{reference, t.loss(reference)}}
+	return rows, loss
+}
+
+// searchModels are the sizes of the model term tried one after the other: the
+// first at which some trial explains a fair share of the picture is taken.
+var searchModels = []float64{1, 25, 600}
+
+// hopeless is the loss from which a search has found nothing.
+const hopeless = 0.85
+
+type candidate struct {
+	beta [3][]float64
+	loss float64
+}
+
+func (f *robustFit) searchAt(t *trial) (rows [3][]float64, loss float64) {
+	best := []candidate{{t.reference, t.loss(t.reference)}}
 	rng := rand.New(rand.NewPCG(20070619, uint64(f.n)))
 	for range trials {
 		var beta [3][]float64
@@ -73,13 +90,13 @@ type trial struct {
 	at        []int // bin of each place in the grid, −1 where none
 }
 
-func newTrial(f *robustFit, reference [3][]float64) *trial {
+func newTrial(f *robustFit, reference [3][]float64, q float64) *trial {
 	t := &trial{f: f, reference: reference, variance: make([]float64, 3*f.n), scratch: make([]float64, f.unknowns()), at: make([]int, f.gridW*f.gridH)}
 	inRows(f.n, func(from, to int) {
 		for i := from; i < to; i++ {
 			for c := range 3 {
 				j := 3*i + c
-				t.variance[j] = f.frame(c, max(f.y[j], 0))/f.area[i] + f.misfit[i]*f.spread(reference[c][:f.k], i, c) + f.model[j] + noiseFloor
+				t.variance[j] = f.frame(c, max(f.y[j], 0))/f.area[i] + f.misfit[i]*f.spread(reference[c][:f.k], i, c) + q*f.model[j] + noiseFloor
 			}
 		}
 	})
