@@ -218,7 +218,7 @@ func (s renderedScene) day(t testing.TB, rng *rand.Rand, set *Set, cam *madeCame
 var renderedScenes = []renderedScene{
 	{"garage", []string{"key", "fill", "rim", "tube", "tail"}, 320, 180, true},
 	{"coloured", []string{"spot", "amber", "blue", "strip", "green"}, 320, 180, true},
-	{"bounce", []string{"key", "panel", "bulb"}, 320, 180, true},
+	{"bounce", []string{"key", "panel", "bulb"}, 224, 126, true},
 }
 
 // The accuracy of 5-lamps.md on ray-traced scenes: 10-bit log, a figure that

@@ -78,6 +78,10 @@ func (f *robustFit) sandwich(bread []float64) []float64 {
 			u[c], d[c] = up[c][k*f.blocks:(k+1)*f.blocks], down[c][k*f.blocks:(k+1)*f.blocks]
 		}
 		f.blockShare[k] = max(leastSwallowed[k], swallowed(u, d))
+		if f.coarse {
+			// What the whole picture is off by hangs together over blocks.
+			f.blockShare[k] = max(f.blockShare[k], coarseTogether*math.Sqrt(f.q[k])*responseError)
+		}
 	}
 	meat := make([]float64, m*m)
 	for b := range blocks {
@@ -117,6 +121,10 @@ func (f *robustFit) sandwich(bread []float64) []float64 {
 	}
 	return full
 }
+
+// coarseTogether is the share of a coarse model term that all bins of a block
+// are off by together; it brings the errors of generated days to what is stated.
+const coarseTogether = 0.5
 
 // leastSwallowed is the least share by which a block's light may be off: in
 // the room, and on the figure.

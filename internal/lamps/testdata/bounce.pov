@@ -49,10 +49,10 @@ cone { <PX,0.3,0>,0.25 <PX+LEAN*0.8,1.3,0>,0.17 pigment { rgb <0.12,0.20,0.14> }
   #end
 #end
 #declare Day=<0.93,1.00,1.12>; #declare Warm=<1.30,1.00,0.58>;
-#if (LAMP=0) #declare P=<-1.1,1.7,-1.4>; Bounce(P, 14*Day, <0.35,1,0.5>, 30, 48) #end
+#if (LAMP=0) #declare P=<-1.1,1.7,-1.4>; Bounce(P, 14*Day, <0.35,1,0.5>, 30, 90) #end
 #if (LAMP=1) #declare P=<1.5,1.9,-1.2>; #declare C=1.0*(0.5*Day+0.5*Warm);
-  light_source { P color rgb C*5000 fade_distance 0.01 fade_power 2 } Bounce(P, C, <0,1,0>, 180, 48) #end
+  light_source { P color rgb C*5000 fade_distance 0.01 fade_power 2 } Bounce(P, C, <0,1,0>, 180, 80) #end
 #if (LAMP=2) #declare P=<-1.2,1.15,0.6>; #declare C=0.25*Warm;
-  light_source { P color rgb C*5000 fade_distance 0.01 fade_power 2 } Bounce(P, C, <0,1,0>, 180, 48) #end
+  light_source { P color rgb C*5000 fade_distance 0.01 fade_power 2 } Bounce(P, C, <0,1,0>, 180, 80) #end
 #if (LAMP=3) #declare P=<1.8,1.2,-2.4>; #declare C=0.4*<0.86,1.0,1.22>;
-  light_source { P color rgb C*5000 fade_distance 0.01 fade_power 2 } Bounce(P, C, <-0.5,0,1>, 90, 32) #end
+  light_source { P color rgb C*5000 fade_distance 0.01 fade_power 2 } Bounce(P, C, <-0.5,0,1>, 90, 60) #end
