@@ -33,12 +33,12 @@ var allowed = map[string][]string{
 	"internal/book":            {},
 	"internal/store":           {"internal/book"},
 	"internal/job": {
-		"internal/book", "internal/colour", "internal/demo", "internal/gauge", "internal/grade", "internal/media",
+		"internal/book", "internal/colour", "internal/demo", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
 		"internal/picture", "internal/picture/lutfile", "internal/unit",
 	},
 	// The command reads flags into the domain's own types.
 	"cmd/lampwise": {
-		"internal/job", "internal/store", "internal/colour", "internal/gauge", "internal/grade", "internal/media",
+		"internal/job", "internal/store", "internal/book", "internal/colour", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
 		"internal/picture", "internal/unit",
 	},
 }
