@@ -188,6 +188,9 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 	if r.Explained < leastShare {
 		r.refuse(fmt.Sprintf("only %.0f %% of the picture agrees with any mix of the set's lamps: something large has changed", 100*r.Explained))
 	}
+	if moved < 0 {
+		r.Unknown = s.findUnknown(r, fit)
+	}
 	s.judge(r, fit, moved)
 	return r, nil
 }

@@ -124,6 +124,7 @@ type score struct {
 	shift                                                       []float64
 	byName                                                      map[string][]float64
 	moved                                                       map[Finding]int
+	ghosts                                                      int // days with unknown light found though none was there
 	reasons                                                     map[string]int
 }
 
@@ -215,6 +216,9 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 			}
 		}
 	}
+	if len(r.Unknown) > 0 && d.moved < 0 {
+		s.ghosts++
+	}
 	if len(r.Camera.Registration.Error) > 0 && r.Camera.Registration.Sure {
 		n := d.nudge
 		if n.scale == 0 {
@@ -266,6 +270,7 @@ func (s *score) table() string {
 	fmt.Fprintf(&b, "colour error, mired:            %s\n", quantiles(s.colour))
 	fmt.Fprintf(&b, "camera shift error, pixels:     %s\n", quantiles(s.shift))
 	fmt.Fprintf(&b, "errors within 1 SE %.1f %%, 2 SE %.1f %%, 3 SE %.1f %%\n", 100*within(s.z, 1), 100*within(s.z, 2), 100*within(s.z, 3))
+	fmt.Fprintf(&b, "unknown light found where none was: %d days\n", s.ghosts)
 	fmt.Fprintf(&b, "lamps pushed aside were found: %v\n", s.moved)
 	for n, e := range s.byName {
 		fmt.Fprintf(&b, "  %s with gain: %s\n", n, quantiles(e))
