@@ -74,6 +74,9 @@ func (b *noiseBins) add(c int, x, d float64) {
 // the squared 75 % point of the normal distribution, 0.67449².
 const chiSquareMedian = 0.454936
 
+// chiSquareLow is its 30 % point, 0.385320².
+const chiSquareLow = 0.148472
+
 // noisePoint is the variance at one level.
 type noisePoint struct{ level, variance, weight float64 }
 
@@ -92,6 +95,9 @@ func (b *noiseBins) points(c int) []noisePoint {
 			if run+k < half {
 				run += k
 				continue
+			}
+			if s == 0 {
+				break // half of the differences are none at all: clipped, or too coarse a code
 			}
 			at := (float64(s)+(half-run)/k)/squareStep + squareFirst
 			out = append(out, noisePoint{b.sum[c][l] / n, math.Exp2(at) / chiSquareMedian, n})
@@ -169,8 +175,7 @@ func fitTerms(pts []noisePoint) [3]float64 {
 // are too few to tell.
 func MeasureNoise(pairs [][2]*Light) (n Noise, ok bool) {
 	var b noiseBins
-	var fine, coarse float64
-	var squares, cells int
+	var ratios []float64
 	for _, p := range pairs {
 		u, v := p[0], p[1]
 		for i := range u.W * u.H {
@@ -182,12 +187,13 @@ func MeasureNoise(pairs [][2]*Light) (n Noise, ok bool) {
 				b.add(c, (x+y)/2, x-y)
 			}
 		}
-		f, g, m := shared(u.Pix, v.Pix, u.W, u.H)
-		fine, coarse, squares, cells = fine+f, coarse+g, squares+m, cells+1
+		if r, ok := shared(u.Pix, v.Pix, u.W, u.H); ok {
+			ratios = append(ratios, r)
+		}
 	}
 	n, ok = fitNoise(&b)
-	if ok && squares > 0 && fine > 0 {
-		n.Together = max(1, coarse/fine)
+	if ok && len(ratios) > 0 {
+		n.Together = max(1, median(ratios))
 	}
 	return n, ok
 }
@@ -198,13 +204,12 @@ func clippedAt(l *Light, p int) bool { return l.Clipped != nil && l.Clipped[p] }
 // the set check's bins are of about this size.
 const cellSide = 6
 
-// shared compares the noise of cells with that of pixels in the difference of
-// two pictures: medians over cells of the pixels' mean square about the
-// cell's mean (fine) and of the cell mean's square times its pixels (coarse),
-// both scaled to estimate the pixel's variance when pixels don't share noise.
-func shared(a, b []float32, w, h int) (fine, coarse float64, cells int) {
-	var fines, coarses []float64
-	const m = cellSide * cellSide
+// shared compares, in the difference of two pictures, the square of each
+// cell's sum with the sum of its squares: 1 when pixels don't share noise, up
+// to a cell's number of pixels when they all do. It is read off the lower cells,
+// so that what moved doesn't count; ok is false for too few cells.
+func shared(a, b []float32, w, h int) (ratio float64, ok bool) {
+	var ratios []float64
 	for y := 0; y+cellSide <= h; y += cellSide {
 		for x := 0; x+cellSide <= w; x += cellSide {
 			var s, q float64
@@ -215,12 +220,13 @@ func shared(a, b []float32, w, h int) (fine, coarse float64, cells int) {
 					s, q = s+d, q+d*d
 				}
 			}
-			fines = append(fines, q/m)
-			coarses = append(coarses, s*s/m)
+			if q > 0 {
+				ratios = append(ratios, s*s/q)
+			}
 		}
 	}
-	if len(fines) < 20 {
-		return 0, 0, 0
+	if len(ratios) < 20 {
+		return 0, false
 	}
-	return median(fines), median(coarses) / chiSquareMedian, len(fines)
+	return quantile(ratios, .3) / chiSquareLow, true
 }

@@ -28,7 +28,7 @@ type Recorder struct {
 
 	// Differences of frames and of block means, one and three blocks apart.
 	frameNear, frameFar, blockNear, blockFar noiseBins
-	fine, coarse                             float64 // of shared
+	sharing                                  []float64 // of shared, by stretch
 }
 
 // Times of the recorder, s.

@@ -35,6 +35,7 @@ const (
 	sameTolerance  = 0.007 // of a cell's light: two neighbouring segments are one hold
 	moveTolerance  = 0.03  // of all light: a figure's movement changes less of it
 	moveBalance    = 0.75  // and leaves at most this share of the change as a sum
+	stepShare      = 0.5   // of a change between holds must come in a step
 	flickerTold    = 0.01  // of the light
 	trimEfficiency = 0.84  // of the mean of the middle half against the mean of all, normal noise (TestTrimEfficiency)
 )
@@ -67,8 +68,8 @@ func (r *Recorder) Finish() (*Recording, error) {
 		return nil, fault.New(fault.Unsure, "holds-none", "leave the lamps alone for a second or two after each switch", "no stretch of the clip is steady long enough to be a hold")
 	}
 	noise.Together = 1
-	if r.fine > 0 {
-		noise.Together = max(1, r.coarse/r.fine)
+	if len(r.sharing) > 0 {
+		noise.Together = max(1, median(r.sharing))
 	}
 	out.Noise = noise
 	out.Correlation = r.correlation(frames)
@@ -146,6 +147,11 @@ func (r *Recorder) assemble(out *Recording, changes []int) {
 			steady[n-1].to = s.to
 			continue
 		}
+		if n := len(steady); n > 0 && s.from-steady[n-1].to <= r.frames(holdTime) && s.to-s.from >= r.frames(holdTime) && r.gradual(steady[n-1], s) {
+			out.Dropped = append(out.Dropped, Dropped{r.times[steady[n-1].from], r.times[steady[n-1].to-1], "the light was still settling"})
+			steady[n-1] = s
+			continue
+		}
 		steady = append(steady, s)
 	}
 	last := 0
@@ -208,6 +214,23 @@ func (r *Recorder) same(a, b span, sigma []float64) bool {
 		}
 	}
 	return alike || size < moveTolerance*light && math.Abs(sum) < moveBalance*size
+}
+
+// gradual says whether the light crept from one span to the next, as a lamp
+// does that warms up, rather than stepped: what it changed by in the few frames
+// about the border is a small part of what the spans differ by.
+func (r *Recorder) gradual(a, b span) bool {
+	u, v := r.meanSignature(a), r.meanSignature(b)
+	near := r.frames(shortest)
+	x := r.meanSignature(span{max(a.from, a.to-near), a.to})
+	y := r.meanSignature(span{b.from, min(b.to, b.from+near)})
+	var whole, step float64
+	for k := range cellsAcross * cellsDown {
+		d := signatureLight(v[k]) - signatureLight(u[k])
+		whole += d * d
+		step += d * (signatureLight(y[k]) - signatureLight(x[k]))
+	}
+	return whole > 0 && step < stepShare*whole
 }
 
 func (r *Recorder) meanSignature(s span) []float64 {

@@ -62,9 +62,10 @@ type robustFit struct {
 
 const (
 	// tukeyCut is where the biweight on the length of a three-channel residual
-	// reaches 0: 95 % efficiency for normal errors in three dimensions
-	// (computed: TestTukeyEfficiency).
-	tukeyCut = 4.0
+	// reaches 0. A low one: what it costs in efficiency for normal errors
+	// (TestTukeyEfficiency) is less than what half-spoilt bins would cost.
+	tukeyCut        = 4.0
+	tukeyEfficiency = 0.82
 	// chi3Quartile is the 25 % point of χ² with 3 degrees of freedom.
 	chi3Quartile = 1.212533
 	// chi3Outer is its 60 % point; innerShare the share of what lies below it

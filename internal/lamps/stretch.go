@@ -122,10 +122,8 @@ func (s *stretch) finish(r *Recorder) {
 		frames += g.frames
 	}
 	if len(s.groups) > 1 {
-		fine, coarse, cells := shared(s.groups[0].sum, s.groups[len(s.groups)-1].sum, r.w, r.h)
-		if cells > 0 {
-			r.fine += fine
-			r.coarse += coarse
+		if ratio, ok := shared(s.groups[0].sum, s.groups[len(s.groups)-1].sum, r.w, r.h); ok {
+			r.sharing = append(r.sharing, ratio)
 		}
 	}
 	s.mean = &Light{Image: picture.NewImage(r.w, r.h, picture.SpaceSceneLinear), Clipped: s.clipped, Frames: float64(frames)}
