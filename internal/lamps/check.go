@@ -431,7 +431,7 @@ func (s *Set) sources(f *robustFit) ([]source, []float64) {
 	scale := make([]float64, m)
 	reference := s.Weights(s.Mix)
 	var weights [3]float64
-	weights[0], weights[1], weights[2] = s.gamut().LuminanceWeights()
+	weights[0], weights[1], weights[2] = s.rgb().LuminanceWeights()
 	for j := range n {
 		src[j].ambient = j == n-1
 		src[j].weights = f.luminance(j, weights)

@@ -18,8 +18,8 @@ const (
 
 // Filament is a glowing wire: dimmed, it reddens.
 type Filament struct {
-	Full  unit.Kelvin   // colour temperature at level 1
-	Gamut *colour.Gamut // of the camera's RGB; nil is taken as BT.709's
+	Full      unit.Kelvin   // colour temperature at level 1
+	Primaries *colour.Gamut // of the camera's RGB; nil is taken as BT.709's
 	// White is the chromaticity the camera was balanced to; zero is the gamut's
 	// white. It cancels but for the adaptation's mixing of channels.
 	White colour.XY
@@ -61,7 +61,7 @@ func (f *Filament) Colour(level float64) [3]float64 {
 
 // rgb of a Planckian radiator of luminance 1 in the camera's RGB.
 func (f *Filament) rgb(t unit.Kelvin) [3]float64 {
-	g := f.Gamut
+	g := f.Primaries
 	if g == nil {
 		g = colour.MustGamut("bt709")
 	}

@@ -1,7 +1,6 @@
 package lamps
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -185,7 +184,7 @@ func TestSeparationHonest(t *testing.T) {
 		if math.Abs(one-.683) > .05 || math.Abs(two-.954) > .03 {
 			t.Errorf("%q: %.1f %% within one standard error, %.1f %% within two", text, 100*one, 100*two)
 		}
-		t.Log(fmt.Sprintf("%q: %.1f %% within one standard error, %.1f %% within two", text, 100*one, 100*two))
+		t.Logf("%q: %.1f %% within one standard error, %.1f %% within two", text, 100*one, 100*two)
 	}
 }
 

@@ -49,6 +49,7 @@ func (f *robustFit) leaveOut() {
 func (f *robustFit) without(tile int) []float64 {
 	g := *f
 	g.left = make([]bool, f.n)
+	g.scratch = nil
 	g.weight = make([]float64, f.n)
 	g.norm = make([]float64, f.n)
 	for c := range 3 {

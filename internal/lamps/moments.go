@@ -13,7 +13,6 @@ type moments struct {
 	c     [3][]float64 // holds×holds
 	bins  float64      // number that counted, independent as far as known
 	root  []float64    // √ of the effective frames of each hold, already in c
-	usual [3]float64   // mean square of what is left for each spare hold and bin; 1 for noise alone
 }
 
 // newMoments reads the holds' bins in the room; bins where something moved, or

@@ -62,7 +62,7 @@ func (f *robustFit) bent(j int) *robustFit {
 	g.k = n
 	g.x = make([]float64, 3*f.n*n)
 	g.s = make([]float64, 3*f.n*n*n)
-	g.noise, g.cov = nil, nil
+	g.noise, g.cov, g.scratch = nil, nil, nil
 	b := f.bendOf(j)
 	inRows(f.n, func(from, to int) {
 		for i := from; i < to; i++ {

@@ -74,9 +74,6 @@ func (b *noiseBins) add(c int, x, d float64) {
 // the squared 75 % point of the normal distribution, 0.67449².
 const chiSquareMedian = 0.454936
 
-// chiSquareLow is its 30 % point, 0.385320².
-const chiSquareLow = 0.148472
-
 // noisePoint is the variance at one level.
 type noisePoint struct{ level, variance, weight float64 }
 
@@ -206,8 +203,8 @@ const cellSide = 6
 
 // shared compares, in the difference of two pictures, the square of each
 // cell's sum with the sum of its squares: 1 when pixels don't share noise, up
-// to a cell's number of pixels when they all do. It is read off the lower cells,
-// so that what moved doesn't count; ok is false for too few cells.
+// to a cell's number of pixels when they all do. It is the median over cells,
+// so that what moved in less than half of them doesn't count; ok is false for too few cells.
 func shared(a, b []float32, w, h int) (ratio float64, ok bool) {
 	var ratios []float64
 	for y := 0; y+cellSide <= h; y += cellSide {
@@ -228,5 +225,5 @@ func shared(a, b []float32, w, h int) (ratio float64, ok bool) {
 	if len(ratios) < 20 {
 		return 0, false
 	}
-	return quantile(ratios, .3) / chiSquareLow, true
+	return median(ratios) / chiSquareMedian, true
 }

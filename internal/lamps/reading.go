@@ -51,17 +51,17 @@ type Ratios struct {
 	LitToShade      unit.Stop // lit side over shaded side
 }
 
-// gamut is the camera's, BT.709's when it isn't known.
-func (s *Set) gamut() *colour.Gamut {
-	if s.Gamut != nil {
-		return s.Gamut
+// rgb is the camera's RGB, BT.709's when it isn't known.
+func (s *Set) rgb() *colour.Gamut {
+	if s.Primaries != nil {
+		return s.Primaries
 	}
 	return colour.MustGamut("bt709")
 }
 
 // luminance of camera RGB.
 func (s *Set) luminance(rgb [3]float64) float64 {
-	r, g, b := s.gamut().LuminanceWeights()
+	r, g, b := s.rgb().LuminanceWeights()
 	return r*rgb[0] + g*rgb[1] + b*rgb[2]
 }
 
@@ -145,7 +145,7 @@ func (s *Set) regionError(means, weights [][3]float64, pixels int, light float64
 	k := s.columns()
 	cov := make([]float64, k*k)
 	b := make([]float64, k)
-	lr, lg, lb := s.gamut().LuminanceWeights()
+	lr, lg, lb := s.rgb().LuminanceWeights()
 	share := [3]float64{lr, lg, lb}
 	v := 0.0
 	for c := range 3 {
@@ -210,7 +210,7 @@ func (s *Set) Colour(i, key int) (out LampColour, ok bool) {
 		out.Tint[j] = unit.Stop(math.Log2(ratio[c] / ratio[1]))
 	}
 	// The key is taken to be what the camera was balanced to, unless known better.
-	white := s.gamut().W
+	white := s.rgb().W
 	if s.White != (colour.XY{}) {
 		white = s.White
 	}
@@ -238,7 +238,7 @@ const reddest unit.Kelvin = 1500
 // toXYZ turns camera RGB, in which the balance's white is 1, 1, 1, into XYZ
 // under that white.
 func (s *Set) toXYZ(rgb [3]float64, white colour.XY) colour.XYZ {
-	g := s.gamut()
+	g := s.rgb()
 	xyz := g.ToXYZ().Apply(rgb)
 	return colour.XYZ(colour.Adapt(g.W, white, colour.CAT16).Apply(xyz))
 }

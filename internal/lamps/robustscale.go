@@ -55,25 +55,41 @@ func (f *robustFit) residuals() []float64 {
 // before it lifts own.
 func (f *robustFit) lengths(r []float64, q [classes]float64, own, near []float64) {
 	w, h := f.gridW, f.gridH
-	u := make([]float64, 4*w*h) // three channels and a count
+	if len(f.scratch) != 8*w*h {
+		f.scratch = make([]float64, 8*w*h)
+	}
+	u, across := f.scratch[:4*w*h], f.scratch[4*w*h:] // three channels and a count
+	clear(u)
 	for i, at := range f.place {
 		t := 0.0
+		k := q[f.class[i]]
 		for c := range 3 {
-			v := r[3*i+c] / math.Sqrt(f.noise[3*i+c]+q[f.class[i]]*f.model[3*i+c])
+			v := r[3*i+c] / math.Sqrt(f.noise[3*i+c]+k*f.model[3*i+c])
 			u[4*at+c] = v
 			t += v * v
 		}
 		u[4*at+3] = 1
 		own[i] = t
 	}
+	for y := range h {
+		row, dst := u[4*y*w:4*(y+1)*w], across[4*y*w:4*(y+1)*w]
+		copy(dst, row)
+		for i := 4; i < len(row); i++ {
+			dst[i] += row[i-4]
+			dst[i-4] += row[i]
+		}
+	}
 	for i, at := range f.place {
-		x, y := at%w, at/w
-		var s [4]float64
-		for j := max(0, y-1); j <= min(h-1, y+1); j++ {
-			for k := max(0, x-1); k <= min(w-1, x+1); k++ {
-				for c := range s {
-					s[c] += u[4*(j*w+k)+c]
-				}
+		y := at / w
+		s := [4]float64(across[4*at : 4*at+4])
+		if y > 0 {
+			for c, v := range across[4*(at-w) : 4*(at-w)+4] {
+				s[c] += v
+			}
+		}
+		if y+1 < h {
+			for c, v := range across[4*(at+w) : 4*(at+w)+4] {
+				s[c] += v
 			}
 		}
 		near[i] = (s[0]*s[0] + s[1]*s[1] + s[2]*s[2]) / s[3]
@@ -111,7 +127,7 @@ func (f *robustFit) findModel(r []float64) {
 		return w
 	}
 	var none [classes]bool
-	for round := range 17 {
+	for round := range 12 {
 		f.lengths(r, q, own, near)
 		a, b := wide(own), wide(near)
 		for k := range classes {

@@ -39,8 +39,8 @@ type Set struct {
 	Lamps   []Lamp    // in the separation's order
 	Mix     []float64 // reference level of each lamp, in light
 	Regions []Region
-	// Gamut is the camera's RGB; nil is read as BT.709's.
-	Gamut *colour.Gamut
+	// Primaries of the camera's RGB; nil is read as BT.709's.
+	Primaries *colour.Gamut
 	// White is the chromaticity the camera was balanced to; zero when unknown.
 	White colour.XY
 	// Clip is the recording's measured clip, scene-linear; 0 when unknown.
