@@ -66,7 +66,8 @@ Works offline on your own files. The original clip is never written to.`,
 		return fault.Wrap(err, fault.Usage, "flag", cmd.CommandPath()+" --help shows the flags.", "%s", strings.TrimPrefix(err.Error(), "flag: "))
 	})
 	root.AddCommand(a.curvesCommand(), a.probeCommand(), a.doctorCommand(), a.gradeCommand(),
-		a.renderCommand(), a.verifyCommand(), a.lutCommand(), a.demoCommand(), a.learnCommand())
+		a.renderCommand(), a.verifyCommand(), a.lutCommand(), a.demoCommand(),
+		a.learnCommand(), a.solveCommand(), a.checkCommand(), a.setsCommand())
 	return root
 }
 

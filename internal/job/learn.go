@@ -295,7 +295,7 @@ func (f *film) takeApart(r LearnRequest, order *lamps.Order, out *LearnedSet) (*
 		if err := knownLamp(order.Lamps, lamp); err != nil {
 			return nil, err
 		}
-		opt.Filaments[lamp] = &lamps.Filament{Full: k, Gamut: f.gamut, White: r.White}
+		opt.Filaments[lamp] = &lamps.Filament{Full: k, Primaries: f.gamut, White: r.White}
 	}
 	rec := f.recording
 	learned, err := lamps.Learn(rec.Holds, order, rec.Noise, opt)
@@ -312,7 +312,7 @@ func (f *film) takeApart(r LearnRequest, order *lamps.Order, out *LearnedSet) (*
 	}
 	out.Additivity = finite(float64(learned.Additivity))
 	set := lamps.NewSet(learned.Separation)
-	set.Gamut, set.White, set.Clip = f.gamut, r.White, f.clipLight
+	set.Primaries, set.White, set.Clip = f.gamut, r.White, f.clipLight
 	for i := range set.Lamps {
 		l := &set.Lamps[i]
 		l.Filament = opt.Filaments[l.Name]

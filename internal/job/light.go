@@ -63,7 +63,11 @@ const (
 // newLightDecoder prepares for frames of a format. widest bounds the working
 // width; clipCode is the recording's clip as a 10-bit luma code, 0 when unknown.
 func newLightDecoder(f picture.Format, d Decoding, widest int, clipCode float64) *lightDecoder {
-	n := max(1, (f.Width+widest-1)/widest)
+	return lightDecoderBy(f, d, max(1, (f.Width+widest-1)/widest), clipCode)
+}
+
+// lightDecoderBy averages squares of n×n.
+func lightDecoderBy(f picture.Format, d Decoding, n int, clipCode float64) *lightDecoder {
 	l := &lightDecoder{format: f, n: n, w: f.Width / n, h: f.Height / n, pair: 1, clip: math.MaxInt32}
 	if f.Sub != picture.Sub444 && n%2 == 0 {
 		l.pair = 2

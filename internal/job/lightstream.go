@@ -97,8 +97,7 @@ func takeFrom[T any](ctx context.Context, from <-chan T) (T, bool) {
 // at which its recording clips.
 const clipLooks = 8
 
-// recordingClip looks for the code at which the recording clips, in 10 bits;
-// 0 when nothing in the frames looked at is blown.
+// recordingClip looks for the code at which the recording clips.
 func recordingClip(ctx context.Context, info *media.Info, o media.Override) (gauge.RecordingClip, error) {
 	var finder gauge.ClipFinder
 	n := min(clipLooks, info.Video.Frames)

@@ -74,7 +74,7 @@ func openedSet(kept book.Set, pictures []byte) (*lamps.Set, error) {
 		return nil, bad("settings of %d lamps for %d lamp pictures", len(s.Lamps), len(sep.Design.Lamps))
 	}
 	set := lamps.NewSet(sep)
-	if set.Gamut, err = colour.GamutByID(s.Clip.Gamut); err != nil {
+	if set.Primaries, err = colour.GamutByID(s.Clip.Gamut); err != nil {
 		return nil, err
 	}
 	if s.Clip.White != nil {
@@ -123,7 +123,7 @@ func openLamp(l book.SetLamp, set *lamps.Set) (lamps.Lamp, error) {
 		}
 	}
 	if l.Filament > 0 {
-		out.Filament = &lamps.Filament{Full: unit.Kelvin(l.Filament), Gamut: set.Gamut, White: set.White}
+		out.Filament = &lamps.Filament{Full: unit.Kelvin(l.Filament), Primaries: set.Primaries, White: set.White}
 	}
 	return out, nil
 }
