@@ -154,7 +154,7 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 		r.Model = s.model(fit, -1)
 		if round == 0 {
 			// The light being known now, find the movement again against it.
-			again := Register(r.Model, today.Image, floor)
+			again := r.Camera.Registration.again(r.Model, today.Image, floor)
 			if !again.Sure || again.Similarity.near(r.Camera.Registration.Similarity, s.W) {
 				break
 			}

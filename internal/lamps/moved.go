@@ -119,6 +119,7 @@ func (f *robustFit) kept(j int) float64 {
 
 // Bounds of a lamp that falls differently.
 const (
+	suspectLess = 0.7  // see strange
 	suspectKept = 0.35 // at most this share of a lamp's evidence stood
 	gainedKept  = 2.0  // and the bend must let this many times as much stand
 	leastBend   = 0.08 // stops of change over the lamp's light, as a deviation
@@ -159,6 +160,9 @@ func (f *robustFit) findMoved(lamps int) (better *robustFit, j int) {
 	}
 	var suspects []suspect
 	for i := range lamps {
+		if !f.strange(i, suspectLess) {
+			continue
+		}
 		k, l := f.kept(i), f.lit(i)
 		if k < suspectKept && l >= leastLit {
 			suspects = append(suspects, suspect{i, k, l})
@@ -222,7 +226,7 @@ func (f *robustFit) bending(j int) float64 {
 func (f *robustFit) shun(lamps int) []int {
 	var out []int
 	for j := range lamps {
-		if f.strange(j) {
+		if f.strange(j, shunLess) {
 			out = append(out, j)
 		}
 	}
@@ -245,9 +249,9 @@ func (f *robustFit) shun(lamps int) []int {
 	return out
 }
 
-// strange says whether, where lamp j gives much of the light in the room, far
-// less is explained than elsewhere.
-func (f *robustFit) strange(j int) bool {
+// strange says whether, where lamp j gives much of the light in the room, less
+// than that share of what is explained elsewhere is.
+func (f *robustFit) strange(j int, less float64) bool {
 	var strong, fits, others, othersFit float64
 	for i := range f.n {
 		if f.class[i] == figure {
@@ -267,7 +271,7 @@ func (f *robustFit) strange(j int) bool {
 			othersFit += fit
 		}
 	}
-	return strong >= shunBins && others > 0 && fits/strong < shunLess*othersFit/others
+	return strong >= shunBins && others > 0 && fits/strong < less*othersFit/others
 }
 
 const (

@@ -3,6 +3,7 @@ package lamps
 import (
 	"math"
 	"math/cmplx"
+	"sync"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 
@@ -41,14 +42,40 @@ func Register(reference, today *picture.Image, floor float64) Registration {
 	k := max(1, int(math.Round(float64(reference.W)/registerWidth)))
 	r, t := reduced(reference, k), reduced(today, k)
 	found := Registration{Similarity: Still}
-	found.DX, found.DY = correlate(detail(r, floor, 0, 12), detail(t, floor, 0, 12))
+	a, b := details(r, t, floor, 0, 12)
+	found.DX, found.DY = correlate(a, b)
 	for _, fine := range []int{3, 1, 0} {
-		refine(&found, detail(r, floor, fine, 6), detail(t, floor, fine, 6), 12)
+		a, b = details(r, t, floor, fine, 6)
+		refine(&found, a, b, 12)
 	}
-	found.Similarity = found.enlarged(float64(k))
-	found.Error[0] *= float64(k)
-	found.Error[1] *= float64(k)
-	return found
+	return found.enlarged(k)
+}
+
+// again finds the movement anew from where it was found before.
+func (g Registration) again(reference, today *picture.Image, floor float64) Registration {
+	k := max(1, int(math.Round(float64(reference.W)/registerWidth)))
+	found := g.enlarged(1)
+	found.DX, found.DY = g.DX/float64(k), g.DY/float64(k)
+	a, b := details(reduced(reference, k), reduced(today, k), floor, 0, 6)
+	refine(&found, a, b, 6)
+	return found.enlarged(k)
+}
+
+// details of two pictures, side by side.
+func details(r, t *picture.Image, floor float64, fine, coarse int) (a, b *plane) {
+	var wait sync.WaitGroup
+	wait.Go(func() { a = detail(r, floor, fine, coarse) })
+	b = detail(t, floor, fine, coarse)
+	wait.Wait()
+	return a, b
+}
+
+// enlarged is the same in pixels of a picture k times as large.
+func (g Registration) enlarged(k int) Registration {
+	g.Similarity = g.Similarity.enlarged(float64(k))
+	g.Error[0] *= float64(k)
+	g.Error[1] *= float64(k)
+	return g
 }
 
 // reduced is the picture k times smaller each way, by means.
