@@ -17,8 +17,9 @@ type cube struct {
 	dir       [maxBlocks]uint32   // first node of each block
 	place     [3][maxCells]uint32 // for each axis, what a cell's number adds to the block's (low half) and to the node's in it (high half)
 	nodes     []uint64
-	baked     bool // ours, not a user's LUT
-	flagged   int  // cells of a baked one that are evaluated exactly
+	params    [3]int32 // n − 1, blocks and their square, as the wide form takes them
+	baked     bool     // ours, not a user's LUT
+	flagged   int      // cells of a baked one that are evaluated exactly
 }
 
 const (
@@ -68,6 +69,7 @@ func newCube(n int, in, out domain, node func(r, g, b int) [3]float64) *cube {
 func newEmptyCube(n int, in, out domain) *cube {
 	c := &cube{n: n, in: in, out: out, blocks: (n - 2 + blockCells) / blockCells}
 	c.nodes = make([]uint64, c.count()*blockSize+nodeSlack)
+	c.params = [3]int32{int32(n - 1), int32(c.blocks), int32(c.blocks * c.blocks)}
 	for i := range c.count() {
 		c.dir[i] = uint32(i * blockSize)
 	}

@@ -29,12 +29,17 @@ func (o Output) noiseRow(row []int16, plane, y, frame int) {
 	key := noiseKey(o.Seed, plane, frame)
 	switch o.Dither {
 	case DitherTriangular:
-		triangularRow(row, mix32(key+uint32(y)*0x9e3779b9))
+		triangularRow(row, o.rowKey(plane, y, frame))
 	case DitherBlue:
 		blueRow(row, int(key&0xffff), y+int(key>>16))
 	default:
 		clear(row)
 	}
+}
+
+// rowKey is what triangular dither makes a row of a plane of.
+func (o Output) rowKey(plane, y, frame int) uint32 {
+	return mix32(noiseKey(o.Seed, plane, frame) + uint32(y)*0x9e3779b9)
 }
 
 // triangularRow gives each pair of neighbours one 32-bit hash of the row's key

@@ -66,3 +66,35 @@ func put(row []pixels, x int, u [3]uint16) {
 type marks []uint64
 
 func (m marks) set(x int) { m[x/block] |= 1 << (x % block) }
+
+// holdsInside says whether ops give for any colour beyond d what they give for
+// d's nearest: whether the first of them holds its input no further out than d
+// reaches.
+func holdsInside(ops []Op, d domain) bool {
+	if len(ops) == 0 {
+		return false
+	}
+	var lo, hi [3]float64
+	switch op := ops[0].(type) {
+	case *Curves:
+		if op.Axis == AxisHalf || op.KeepHue {
+			return false
+		}
+		lo, hi = op.Lo, op.Hi
+	case *LUT3D:
+		if op.Strength != 1 {
+			return false
+		}
+		lo, hi = op.Lo, op.Hi
+	case *Range:
+		if op.Min == nil || op.Max == nil || op.Slope != 1 || op.Offset != 0 {
+			return false
+		}
+		for ch := range 3 {
+			lo[ch], hi[ch] = *op.Min, *op.Max
+		}
+	default:
+		return false
+	}
+	return d.holds(lo, hi)
+}

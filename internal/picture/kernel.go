@@ -101,6 +101,7 @@ func newKernel(p *Program, exact func(y [3]float64) [3]float64, in Format, o Ker
 		k.judge.minGain = min(1, extreme)
 	}
 	k.input = newInput(in, p.Input)
+	k.input.held = holdsInside(p.Ops, k.input.domain)
 	k.simd = !o.Portable && simdAvailable
 	return k
 }

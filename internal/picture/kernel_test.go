@@ -208,11 +208,21 @@ func TestKernelAgainstPlain(t *testing.T) {
 						base = lutKernel()
 					}
 					k := base.variant(t, in, o, v, KernelOptions{Workers: 1 + n%3})
+					portable := base.variant(t, in, o, v, KernelOptions{Workers: 1, Portable: true})
 					for _, frame := range []*Frame{roomFrame(in, uint64(n)), wildFrame(in, uint64(n))} {
 						frame.Index = n
 						got, want := NewFrame(k.out), NewFrame(k.out)
 						if err := k.Run(frame, got); err != nil {
 							t.Fatal(err)
+						}
+						if k.SIMD() {
+							same := NewFrame(k.out)
+							if err := portable.Run(frame, same); err != nil {
+								t.Fatal(err)
+							}
+							if count, largest := differences(got, same); largest != 0 {
+								t.Fatalf("%+v to %+v: the wide form differs from the portable one: %v", in, o, count)
+							}
 						}
 						if err := k.programCopy().RunWith(k.Colour, frame, want); err != nil {
 							t.Fatal(err)

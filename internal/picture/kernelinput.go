@@ -17,6 +17,9 @@ type input struct {
 	format Format
 	signal Input
 	domain domain // y of u
+	// held says that the program itself holds its input inside the domain: a
+	// colour beyond it counts as the domain's edge, and need not be marked.
+	held bool
 
 	drop               int32 // low bits of a code that luma does not use: 1 of 16, else 0
 	luma               int32 // u per code (less those bits), in 1/2^matrixShift
@@ -82,7 +85,10 @@ func (in *input) row(dst []pixels, y []uint16, cb, cr []int16, m marks) {
 		from := i * block
 		to := min(from+block, len(y))
 		if from < to {
-			m[i] |= in.block(&dst[i], y[from:to], cb[from:to], cr[from:to])
+			beyond := in.block(&dst[i], y[from:to], cb[from:to], cr[from:to])
+			if !in.held {
+				m[i] |= beyond
+			}
 		}
 	}
 }

@@ -89,8 +89,10 @@ func (c coefficients) of(r, g, b int32) int32 { return c[0]*r + c[1]*g + c[2]*b 
 // B′, one number for each chroma column.
 type sums struct{ r, g, b []int32 }
 
+// newSums keeps the three in one piece of memory, green n after red.
 func newSums(n int) sums {
-	return sums{make([]int32, n), make([]int32, n), make([]int32, n)}
+	all := make([]int32, 3*n)
+	return sums{all[:n:n], all[n : 2*n : 2*n], all[2*n:]}
 }
 
 // row writes the luma of one row and leaves what its chroma is made of in s.

@@ -3,6 +3,7 @@ package picture
 // worker does bands of rows of a frame, with memory of its own.
 type worker struct {
 	k       *Kernel
+	wide    *wide // nil in a portable kernel
 	a, b    []pixels
 	cb, cr  []int16
 	mixed   []int32
@@ -26,6 +27,9 @@ func newWorker(k *Kernel) *worker {
 	}
 	for i := range w.noise {
 		w.noise[i] = make([]int16, n)
+	}
+	if k.simd {
+		w.wide = newWide(k)
 	}
 	ocw, _ := k.out.ChromaSize()
 	for i := range w.sums {
@@ -103,11 +107,9 @@ func (w *worker) luma(y, slot int, write bool) (exact int) {
 	width := k.in.Width
 	codes := f.Y[y*width:][:width]
 	src, dst := w.a, w.b
-	k.input.chroma(w.cb, w.mixed, f.Cb, y)
-	k.input.chroma(w.cr, w.mixed, f.Cr, y)
-	k.input.row(src, codes, w.cb, w.cr, w.marks)
+	w.readRow(src, codes, y)
 	for _, s := range k.plan.steps {
-		s.row(dst, src, w.marks)
+		w.step(s, dst, src)
 		src, dst = dst, src
 	}
 	exact = w.exactly.row(src, codes, w.cb, w.cr, w.marks)
@@ -120,17 +122,60 @@ func (w *worker) luma(y, slot int, write bool) (exact int) {
 	if !write {
 		out = w.spare[:width]
 	}
-	k.program.Output.noiseRow(w.noise[0][:width], planeY, y, f.Index)
-	k.output.row(out, w.sums[slot], src, gain, w.noise[0])
+	w.noiseRow(planeY, y, width)
+	w.writeRow(out, w.sums[slot], src, gain)
 	return exact
 }
 
 func (w *worker) chroma(cy int, rows [3]int, weights [3]int32) {
 	k := w.k
 	cw, _ := k.out.ChromaSize()
-	o := k.program.Output
-	o.noiseRow(w.noise[1][:cw], planeCb, cy, k.from.Index)
-	o.noiseRow(w.noise[2][:cw], planeCr, cy, k.from.Index)
-	k.output.chroma(k.to.Cb[cy*cw:][:cw], k.to.Cr[cy*cw:][:cw],
-		[3]sums{w.sums[rows[0]], w.sums[rows[1]], w.sums[rows[2]]}, weights, w.noise[1], w.noise[2])
+	w.noiseRow(planeCb, cy, cw)
+	w.noiseRow(planeCr, cy, cw)
+	cb, cr, picked := k.to.Cb[cy*cw:][:cw], k.to.Cr[cy*cw:][:cw], [3]sums{w.sums[rows[0]], w.sums[rows[1]], w.sums[rows[2]]}
+	if w.wide != nil {
+		w.wide.chromaOut(k.output, cb, cr, picked, weights, w.noise[planeCb], w.noise[planeCr])
+	} else {
+		k.output.chroma(cb, cr, picked, weights, w.noise[planeCb], w.noise[planeCr])
+	}
+}
+
+// The stages of a row, each in its wide or its portable form.
+
+func (w *worker) readRow(dst []pixels, codes []uint16, y int) {
+	in, f := w.k.input, w.k.from
+	if w.wide != nil {
+		w.wide.chromaIn(in, w.cb, w.mixed, f.Cb, y)
+		w.wide.chromaIn(in, w.cr, w.mixed, f.Cr, y)
+		w.wide.rowIn(in, dst, codes, w.cb, w.cr, w.marks)
+		return
+	}
+	in.chroma(w.cb, w.mixed, f.Cb, y)
+	in.chroma(w.cr, w.mixed, f.Cr, y)
+	in.row(dst, codes, w.cb, w.cr, w.marks)
+}
+
+func (w *worker) step(s step, dst, src []pixels) {
+	if w.wide != nil {
+		w.wide.step(s, dst, src, w.marks)
+		return
+	}
+	s.row(dst, src, w.marks)
+}
+
+func (w *worker) noiseRow(plane, y, n int) {
+	o, row, frame := w.k.program.Output, w.noise[plane][:n], w.k.from.Index
+	if w.wide != nil {
+		w.wide.noise(o, row, plane, y, frame)
+		return
+	}
+	o.noiseRow(row, plane, y, frame)
+}
+
+func (w *worker) writeRow(y []uint16, s sums, src []pixels, gain []uint16) {
+	if w.wide != nil {
+		w.wide.rowOut(w.k.output, y, s, src, gain, w.noise[planeY])
+		return
+	}
+	w.k.output.row(y, s, src, gain, w.noise[planeY])
 }

@@ -1,3 +1,0 @@
-package picture
-
-const simdAvailable = false
