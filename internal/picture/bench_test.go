@@ -134,8 +134,10 @@ func BenchmarkFFmpegChain(b *testing.B) {
 		b.Fatal(err)
 	}
 	run := func(args ...string) time.Duration {
-		all := append([]string{"-v", "error", "-nostdin", "-threads", "1", "-filter_threads", "1", "-filter_complex_threads", "1",
-			"-f", "rawvideo", "-pix_fmt", "yuv422p10le", "-s", fmt.Sprintf("%dx%d", benchWidth, benchHeight), "-i", raw.Name()}, args...)
+		all := append([]string{
+			"-v", "error", "-nostdin", "-threads", "1", "-filter_threads", "1", "-filter_complex_threads", "1",
+			"-f", "rawvideo", "-pix_fmt", "yuv422p10le", "-s", fmt.Sprintf("%dx%d", benchWidth, benchHeight), "-i", raw.Name(),
+		}, args...)
 		cmd := exec.CommandContext(context.Background(), program, append(all, "-f", "null", "-")...)
 		cmd.Dir = dir
 		cmd.Env = append(os.Environ(), ffmpegFavour...)

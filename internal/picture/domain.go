@@ -50,12 +50,6 @@ func blocks(n int) int { return (n + block - 1) / block }
 
 func padded(n int) int { return blocks(n) * block }
 
-// at is the pixel at column x of a row.
-func at(row []pixels, x int) [3]uint16 {
-	p, i := &row[x/block], x%block
-	return [3]uint16{p.r[i], p.g[i], p.b[i]}
-}
-
 func put(row []pixels, x int, u [3]uint16) {
 	p, i := &row[x/block], x%block
 	p.r[i], p.g[i], p.b[i] = u[0], u[1], u[2]
@@ -64,8 +58,6 @@ func put(row []pixels, x int, u [3]uint16) {
 // marks is one bit for each pixel of a row, one number for each block: those
 // that must be evaluated exactly.
 type marks []uint64
-
-func (m marks) set(x int) { m[x/block] |= 1 << (x % block) }
 
 // holdsInside says whether ops give for any colour beyond d what they give for
 // d's nearest: whether the first of them holds its input no further out than d
