@@ -277,7 +277,11 @@ func (e *explanation) explainLevel(src []source, cov []float64, habit Habit) {
 		}
 		return k
 	}
-	all := levelHypotheses(src, index, level, covariance)
+	deviation := make([]float64, n)
+	for r := range n {
+		deviation[r] = math.Sqrt(own[r] + sq(float64(habit.Lamp)))
+	}
+	all := levelHypotheses(src, index, level, deviation, covariance)
 	best := all[0]
 	e.cameraChanged = best.camera
 	// Hypotheses that say about the same gain are one explanation; its gain is
@@ -341,12 +345,13 @@ const (
 	// enoughForNone is how many must be where they were for "the camera didn't
 	// change" to be believed of a day on which a lamp drifted.
 	enoughForNone = 2
-	agreeing      = 0.15 // stops within which the ambient light bears a gain out
+	agreeing      = 0.04 // stops within which the ambient light bears a gain out
+	witnessing    = 2.0  // deviations within which a lamp that stayed bears it out
 )
 
 // levelHypotheses weighs "these sources moved, the camera did or didn't", best
 // first, leaving out what isn't worth a thousandth of the best.
-func levelHypotheses(src []source, index []int, level []float64, covariance func(moved uint32, gain float64) []float64) []levelHypothesis {
+func levelHypotheses(src []source, index []int, level, deviation []float64, covariance func(moved uint32, gain float64) []float64) []levelHypothesis {
 	n := len(index)
 	var all []levelHypothesis
 	z, o := make([]float64, n), make([]float64, n)
@@ -430,11 +435,13 @@ func levelHypotheses(src []source, index []int, level []float64, covariance func
 				continue
 			}
 			h.lamps++
-			if stays {
-				h.stayed++
-				h.witnesses++
-			} else {
+			if !stays {
 				h.drifted = true
+				continue
+			}
+			h.stayed++
+			if math.Abs(level[r]-h.gain) < witnessing*deviation[r] {
+				h.witnesses++
 			}
 		}
 		if h.camera && h.witnesses < enoughWitnesses {
