@@ -31,9 +31,10 @@ var allowed = map[string][]string{
 	"internal/media":           {"internal/picture", "internal/colour"},
 	"internal/demo":            {"internal/picture", "internal/colour", "internal/media", "internal/unit"},
 	"internal/book":            {},
+	"internal/draw":            {},
 	"internal/store":           {"internal/book"},
 	"internal/job": {
-		"internal/book", "internal/colour", "internal/demo", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
+		"internal/book", "internal/colour", "internal/demo", "internal/draw", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
 		"internal/picture", "internal/picture/lutfile", "internal/unit",
 	},
 	// The command reads flags into the domain's own types.

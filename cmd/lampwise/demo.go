@@ -16,7 +16,9 @@ func (a *app) demoCommand() *cobra.Command {
 		Short: "make the example and do the whole job on it",
 		Long: `Makes the generated example (a bicycle mechanic who films repair lessons in a
 one-car garage: a switch clip and two episode clips as real 10-bit log video)
-and does the job on it: probe, grade, render, verify, before and after.`,
+and does the job on it: probe, grade, learn the lamps, solve for a picture, check
+both episodes against the set, render, verify, before and after. The truth stands
+beside what was measured.`,
 		Example: "  lampwise demo --out out\n  lampwise demo --out quick --size 270",
 		Args:    exactly(0, "no arguments"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -45,6 +47,9 @@ and does the job on it: probe, grade, render, verify, before and after.`,
 					line("  recorded", res.Episodes[0].Clip)
 					line("", res.Episodes[1].Clip)
 					line("  switch clip", res.Switch)
+					line("  each lamp alone", res.Lamps.Learned.Files["each lamp alone"])
+					line("  who lights what", res.Lamps.Learned.Files["who lights what"])
+					line("  stop ladder", res.Lamps.Learned.Files["stop ladder"])
 					line("  grade", res.Grade)
 					line("  ground truth", res.Truth)
 				})

@@ -30,24 +30,24 @@ func parseOverride(rng, matrix string) (media.Override, error) {
 
 // lampText writes what each lamp does to each region.
 func lampText(w io.Writer, lamps []job.LampReport, regions []book.SetRegion) {
-	fmt.Fprintln(w, "\nLamps, at their level in the mix: stops from grey alone (gain in the mix, share of the light)")
+	fmt.Fprintln(w, "\nLamps, at their level in the mix: stops from grey alone ± standard error (gain in the mix, share of the light)")
 	table(w, func(line func(...string)) {
 		head := []string{"  lamp", "level", "dimmer"}
 		for _, g := range regions {
 			head = append(head, g.Name)
 		}
-		line(append(head, "colour to key", "± stop")...)
+		line(append(head, "colour to key")...)
 		for _, l := range lamps {
 			row := []string{"  " + l.Name, fmt.Sprintf("%.0f %%", 100*l.Level), dimmerText(l)}
 			for _, g := range regions {
 				s := l.Stops[g.Name]
 				if s.Alone == nil {
-					row = append(row, "none")
+					row = append(row, "too faint")
 					continue
 				}
-				row = append(row, fmt.Sprintf("%+.2f (%s, %.0f %%)", *s.Alone, stopsOr(s.InMix, "all"), 100*l.Share[g.Name]))
+				row = append(row, fmt.Sprintf("%+.2f ± %s (%s, %.0f %%)", *s.Alone, shortSE(s.SE), stopsOr(s.InMix, "all"), 100*l.Share[g.Name]))
 			}
-			line(append(row, colourText(l), seText(l.SE))...)
+			line(append(row, colourText(l))...)
 		}
 	})
 	for _, l := range lamps {
@@ -86,6 +86,17 @@ func seText(v *float64) string {
 		return "?"
 	}
 	return fmt.Sprintf("%.3f", *v)
+}
+
+// shortSE writes a standard error to what matters.
+func shortSE(v *float64) string {
+	switch {
+	case v == nil:
+		return "?"
+	case *v < 0.095:
+		return fmt.Sprintf("%.3f", *v)
+	}
+	return fmt.Sprintf("%.1f", *v)
 }
 
 // readingText writes the set's readings, ratios and additivity.

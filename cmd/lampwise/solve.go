@@ -131,9 +131,12 @@ func solveText(w io.Writer, s *job.Solved) {
 		}
 	}
 	for _, o := range s.Alternatives {
-		met := "then all others are met"
-		if !o.Met {
+		met := "then every target is met"
+		switch {
+		case !o.Met:
 			met = "it helps, and not all is met"
+		case strings.HasPrefix(o.What, "give up"):
+			met = "then the others are met"
 		}
 		fmt.Fprintf(w, "or: %s (%s)\n", o.What, met)
 	}

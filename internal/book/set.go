@@ -77,6 +77,9 @@ type SetRegion struct {
 	H    float64 `json:"h"`
 	// Said: a person drew it; otherwise it was found.
 	Said bool `json:"said,omitempty"`
+	// Wobble is the standard deviation of a hold's light there beyond what the
+	// lamps explain, in scene light.
+	Wobble float64 `json:"wobble,omitempty"`
 }
 
 // SetCheck is one check of a set, as it came out.

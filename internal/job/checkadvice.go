@@ -185,9 +185,28 @@ func correctionFor(set *lamps.Set, r *lamps.CheckReport) *Correction {
 	k := set.Correct(r)
 	out := &Correction{Exposure: float64(k.Exposure), Balance: [2]float64{float64(k.Balance[0]), float64(k.Balance[2])}, Left: map[string]float64{}}
 	for _, l := range k.Left {
+		if unsureThere(set, r, l.Region) {
+			continue
+		}
 		if v := finite(float64(l.Stops)); v != nil {
 			out.Left[l.Region] = *v
 		}
 	}
 	return out
+}
+
+// unsureThere says that much of a region's light is from a lamp the check
+// can't judge, so that nothing can be said of the region either.
+func unsureThere(set *lamps.Set, r *lamps.CheckReport, region string) bool {
+	g, err := set.Region(region)
+	if err != nil {
+		return true
+	}
+	const much = 0.2
+	for i, l := range r.Lamps {
+		if l.Finding == lamps.Unsure && set.ReadLamp(set.Mix, i, g).Share > much {
+			return true
+		}
+	}
+	return false
 }

@@ -30,6 +30,7 @@ type DemoResult struct {
 	Grade    string        `json:"grade"`
 	Sheet    string        `json:"contact_sheet"`
 	Truth    string        `json:"truth"`
+	Lamps    *DemoLamps    `json:"lamps"`
 	Episodes []DemoEpisode `json:"episodes"`
 }
 
@@ -43,7 +44,7 @@ type DemoEpisode struct {
 
 // Demo makes the generated example and does the job on it, as a user would by
 // the commands: told is called with a line for each step.
-func Demo(ctx context.Context, store Aliases, r DemoRequest, told func(string), report Progress) (*DemoResult, error) {
+func Demo(ctx context.Context, store Sets, r DemoRequest, told func(string), report Progress) (*DemoResult, error) {
 	made, err := makeExample(ctx, r, told, report)
 	if err != nil {
 		return nil, err
@@ -64,6 +65,10 @@ func Demo(ctx context.Context, store Aliases, r DemoRequest, told func(string), 
 	told(fmt.Sprintf("grade: %s, a starting grade for %s with the look at %.0f %%", res.Grade, g.Curve, 100*grade.LookStrength))
 	for _, n := range g.Notes {
 		told("       " + n)
+	}
+
+	if res.Lamps, err = demonstrateLamps(ctx, store, made, r.Dir, told, report); err != nil {
+		return nil, err
 	}
 
 	sheet := Sheet{Title: "lampwise: the generated example before and after"}

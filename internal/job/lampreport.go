@@ -1,7 +1,10 @@
 package job
 
 import (
+	"math"
+
 	"lampwise/internal/book"
+	"lampwise/internal/colour"
 	"lampwise/internal/lamps"
 )
 
@@ -58,7 +61,7 @@ type RatioReport struct {
 // describe fills in what the set says of its lamps.
 func describe(set *lamps.Set, kept book.Set, out *LearnedSet) {
 	out.Order, out.Holds, out.Regions = kept.Settings.Order, kept.Settings.Holds, kept.Settings.Regions
-	out.Lamps, out.Readings, out.Ratios = reportLamps(set), readRegions(set, set.Mix), reportRatios(set)
+	out.Lamps, out.Readings, out.Ratios = reportLamps(set, kept.Settings.Regions), readRegions(set, set.Mix), reportRatios(set)
 }
 
 func reportRatios(set *lamps.Set) RatioReport {
@@ -96,8 +99,9 @@ func keyLamp(set *lamps.Set) int {
 	return key
 }
 
-func reportLamps(set *lamps.Set) []LampReport {
+func reportLamps(set *lamps.Set, regions []book.SetRegion) []LampReport {
 	key := keyLamp(set)
+	shares := wobbleShares(set)
 	var out []LampReport
 	for i := range set.Lamps {
 		l := &set.Lamps[i]
@@ -108,9 +112,11 @@ func reportLamps(set *lamps.Set) []LampReport {
 		most := -1.0
 		for _, g := range set.Regions {
 			x := set.ReadLamp(set.Mix, i, g)
-			s := LampStops{Alone: finite(float64(x.Alone)), InMix: finite(float64(x.Adds)), SE: finite(float64(x.Error))}
-			if x.Alone < faintest {
-				s.Alone = nil
+			light := colour.Grey * math.Exp2(float64(x.Alone))
+			se := math.Hypot(float64(x.Error), wobbleIn(regions, g.Name)*shares[i]*set.Mix[i]/light/math.Ln2)
+			s := LampStops{Alone: finite(float64(x.Alone)), InMix: finite(float64(x.Adds)), SE: finite(se)}
+			if x.Alone < faintest || se > faintSE {
+				s = LampStops{}
 			}
 			r.Stops[g.Name], r.Share[g.Name], r.Clips[g.Name] = s, x.Share, x.Clips
 			if x.Share > most {
@@ -135,6 +141,20 @@ func reportLamps(set *lamps.Set) []LampReport {
 	}
 	return out
 }
+
+// wobbleIn is what is known of a region's wobble.
+func wobbleIn(regions []book.SetRegion, name string) float64 {
+	for _, r := range regions {
+		if r.Name == name {
+			return r.Wobble
+		}
+	}
+	return 0
+}
+
+// faintSE is the standard error, in stops, from which a lamp's light is not
+// told apart from the figure's movement and the noise: two of them are its light.
+const faintSE = 0.5 / math.Ln2
 
 // faintest is the reading below which a lamp is said to give nothing to a
 // region: no camera's noise lets 14 stops under grey be told.

@@ -152,9 +152,13 @@ func Learn(ctx context.Context, store Sets, r LearnRequest, report Progress) (*L
 				"%s: has %d holds, and the order in which lamps were switched can't be read from their light", r.Clip, len(rec.Holds)), sheet)
 		}
 		order, out.Guess = g.Order, &GuessedOrder{Pattern: g.Pattern, Confidence: g.Confidence}
-	} else if _, err := rec.Match(order); err != nil {
-		sheet, _ := writeHoldSheet(r.Pictures, film)
-		return nil, mismatchFault(err, sheet)
+	} else {
+		joined, err := matchHolds(rec, order)
+		if err != nil {
+			sheet, _ := writeHoldSheet(r.Pictures, film)
+			return nil, mismatchFault(inClip(err, r.Clip), sheet)
+		}
+		film.notes = append(film.notes, joined...)
 	}
 	began := time.Now()
 	set, err := film.takeApart(r, order, out)
@@ -414,7 +418,7 @@ func (f *film) settings(r LearnRequest, order *lamps.Order, set *lamps.Set, out 
 		s.Lamps = append(s.Lamps, keepLamp(&set.Lamps[i], set.Mix[i]))
 	}
 	for _, g := range set.Regions {
-		s.Regions = append(s.Regions, book.SetRegion{Name: g.Name, X: g.X, Y: g.Y, W: g.W, H: g.H, Said: saidRegion(r.Regions, g.Name)})
+		s.Regions = append(s.Regions, book.SetRegion{Name: g.Name, X: g.X, Y: g.Y, W: g.W, H: g.H, Said: saidRegion(r.Regions, g.Name), Wobble: wobbleOf(set, f.recording.Holds, g)})
 	}
 	noise := math.Sqrt(f.recording.Noise.Variance(1, colour.Grey)) / colour.Grey / math.Ln2
 	out.Clip = RecordingReport{NoiseStops: finite(noise), Correlated: f.recording.Correlation, Flicker: f.recording.Flicker}
