@@ -39,6 +39,7 @@ func TestCommands(t *testing.T) {
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"exits":       exits,
+			"film":        film,
 			"forgettools": forgetTools,
 		},
 	})

@@ -38,6 +38,7 @@ type SetClip struct {
 	Gamut     string      `json:"gamut"`
 	Range     string      `json:"range,omitempty"`  // said against the clip's tag; empty: as tagged
 	Matrix    string      `json:"matrix,omitempty"` // likewise
+	Signal    string      `json:"signal"`           // narrow or full: the range the codes were read by
 	White     *[2]float64 `json:"white_xy,omitempty"`
 	ClipCode  float64     `json:"clip_code"`  // of 10 bits, where the recording clips; 0: nothing was blown
 	ClipLight float64     `json:"clip_light"` // the same as scene light, 0.18 = grey

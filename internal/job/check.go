@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"lampwise/internal/book"
+	"lampwise/internal/colour"
 	"lampwise/internal/lamps"
 	"lampwise/internal/media"
 )
@@ -112,12 +113,20 @@ func checkSet(ctx context.Context, store Sets, r CheckRequest, set *lamps.Set, k
 	if curve == "" {
 		curve = c.Curve
 	}
-	decoding, err := decodingOf(curve, r.Override)
+	// What was said against the switch clip's tags goes for clips of the same camera.
+	o := r.Override
+	if o.Range == "" {
+		o.Range = colour.Range(c.Range)
+	}
+	if o.Matrix == "" {
+		o.Matrix = colour.MatrixCoefficients(c.Matrix)
+	}
+	decoding, err := decodingOf(curve, o)
 	if err != nil {
 		return nil, err
 	}
 	t, err := readToday(ctx, todayRequest{
-		path: r.File, decoding: decoding, w: set.W, h: set.H, clipCode: c.ClipCode, correlated: kept.Settings.Correlated, threads: r.Threads,
+		path: r.File, decoding: decoding, w: set.W, h: set.H, clipCode: c.ClipCode, signal: colour.Range(c.Signal), correlated: kept.Settings.Correlated, threads: r.Threads,
 	})
 	if err != nil {
 		return nil, err

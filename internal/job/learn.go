@@ -404,6 +404,7 @@ func (f *film) settings(r LearnRequest, order *lamps.Order, set *lamps.Set, out 
 		Schema: setSchema,
 		Clip: book.SetClip{
 			File: filepath.Base(r.Clip), Curve: f.decoding.Curve.ID, Gamut: f.gamut.ID, Range: string(r.Override.Range), Matrix: string(r.Override.Matrix),
+			Signal:   string(f.info.FormatWith(r.Override).Range),
 			ClipCode: f.clipCode, ClipLight: f.clipLight, Width: v.Width, Height: v.Height, Rate: v.Rate.Float(), Duration: f.info.Duration,
 		},
 		Order: order.String(), Guessed: out.Guess != nil, Additivity: out.Additivity, Correlated: f.recording.Correlation, Notes: out.Notes,

@@ -31,8 +31,9 @@ type todayRequest struct {
 	path       string
 	decoding   Decoding
 	w, h       int
-	clipCode   float64 // of 10 bits; 0: looked for
-	correlated float64 // frames that share their noise
+	clipCode   float64      // of 10 bits; 0: looked for
+	signal     colour.Range // the set's clips'
+	correlated float64      // frames that share their noise
 	threads    int
 }
 
@@ -257,30 +258,26 @@ func readStillToday(ctx context.Context, r todayRequest) (*today, error) {
 	if _, err := r.side(s.Image.W, s.Image.H); err != nil {
 		return nil, err
 	}
-	// A still of R′G′B′ codes: full range, as a PNG or TIFF stores them, or
-	// light itself.
+	// A still of R′G′B′ codes is taken as a frame of such a clip, grabbed: its
+	// codes 0 to top are the signal's 0 to 1. Said to be full, its codes are the
+	// curve's own. An EXR holds light itself.
 	full := picture.NewImage(s.Image.W, s.Image.H, picture.SpaceSceneLinear)
-	format := picture.Format{Width: full.W, Height: full.H, Bits: 16, Sub: picture.Sub444, Range: colour.Full, Matrix: colour.MatrixBT709}
+	format := picture.Format{Width: full.W, Height: full.H, Bits: 16, Sub: picture.Sub444, Range: r.signal, Matrix: colour.MatrixBT709}
 	if r.decoding.Override.Range != "" {
 		format.Range = r.decoding.Override.Range
 	}
 	l := lightDecoderBy(format, r.decoding, 1, r.clipCode)
 	clip := math.Inf(1)
 	if r.clipCode > 0 {
-		clip = clipNear * r.decoding.clipLight(r.clipCode, picture.Format{Bits: 10, Range: colour.Narrow})
+		clip = clipNear * r.decoding.clipLight(r.clipCode, picture.Format{Bits: 10, Range: r.signal})
 	}
 	out.light = &lamps.Light{Image: full, Frames: 1}
 	clipped := make([]bool, full.W*full.H)
-	slope, offset := 1.0, 0.0
-	if format.Range == colour.Narrow {
-		a, b := colour.Narrow.LumaScale(8)
-		slope, offset = 255/a, -b/a
-	}
 	parallel(full.H, func(y int) {
 		for p := 3 * y * full.W; p < 3*(y+1)*full.W; p++ {
 			v := float64(s.Image.Pix[p])
 			if s.Kind != "exr" {
-				v = float64(l.light[lightBase+int32(math.Round((slope*v+offset)*lightSteps))])
+				v = float64(l.light[lightBase+int32(math.Round(v*lightSteps))])
 			}
 			full.Pix[p] = float32(v)
 			if v >= clip {
