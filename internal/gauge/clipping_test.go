@@ -151,6 +151,7 @@ func TestClippedPartsAreWhereAndWhen(t *testing.T) {
 }
 
 func TestClippingDrill(t *testing.T) {
+	t.Parallel()
 	const clip = 880.0
 	try := func(low bool) func(uint64, float64) (bool, float64, float64) {
 		return func(n uint64, size float64) (bool, float64, float64) {
@@ -192,8 +193,8 @@ func TestClippingDrill(t *testing.T) {
 			return false, 0, 0
 		}
 	}
-	drill(t, "clipped part, %", ClippedLimit, 100, 20, try(false))
-	drill(t, "crushed part, %", CrushedLimit, 100, 20, try(true))
+	drill(t, "clipped part, %", ClippedLimit, 20, 5, try(false))
+	drill(t, "crushed part, %", CrushedLimit, 20, 5, try(true))
 }
 
 func TestClippingOfNothingAndOfAllBlack(t *testing.T) {

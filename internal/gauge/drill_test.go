@@ -3,8 +3,20 @@ package gauge
 import (
 	"fmt"
 	"math"
+	"os"
+	"strconv"
 	"testing"
 )
+
+// drills multiplies the clips of every drill: LAMPWISE_DRILLS=10 takes some
+// minutes and tells rates ten times as finely.
+var drills = func() int {
+	n, err := strconv.Atoi(os.Getenv("LAMPWISE_DRILLS"))
+	if err != nil || n < 1 {
+		return 1
+	}
+	return n
+}()
 
 // drill plants a fault of 0, 1, 2 and 4 times a detector's stated limit, with
 // fresh seeds, and holds the detector to what issue 4 asks: at least 95 % hits
@@ -22,6 +34,10 @@ func drill(t *testing.T, name string, limit float64, clean, planted int, try fun
 		n := planted
 		if times == 0 {
 			n = clean
+		}
+		n *= drills
+		if n == 0 {
+			continue
 		}
 		hits, right := 0, 0
 		worst := 0.0

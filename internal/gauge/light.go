@@ -59,12 +59,6 @@ func (l *light) at(e float32) float32 {
 	return l.table[i] + f*(l.table[i+1]-l.table[i])
 }
 
-// slope is dx/dE′.
-func (l *light) slope(e float64) float64 {
-	const h = 1e-4
-	return (l.exact(e+h) - l.exact(e-h)) / (2 * h)
-}
-
 // stops is the distance from grey; ok is false where there is no light.
 func stops(x float64) (unit.Stop, bool) {
 	if !(x > 0) || math.IsInf(x, 0) {

@@ -221,7 +221,7 @@ const clippedColour = 0.05
 
 func (g *regionSum) chromaticity(r *Readings, lin [3]float64, out *Reading) {
 	if r.cam.Gamut == nil {
-		out.Notes = append(out.Notes, "the camera's gamut isn't known, so there is no chromaticity")
+		out.Notes = append(out.Notes, "the camera’s primaries are not known, so there is no chromaticity")
 		return
 	}
 	if out.Clipped != nil && *out.Clipped > clippedColour {
