@@ -45,6 +45,7 @@ type lightDecoder struct {
 	light  *[lightPlaces]float32
 	cosite bool // chroma stands on the pair's first pixel, else midway
 	clip   int32
+	fast   *lightSquares // nil: none for this format
 }
 
 const (
@@ -73,6 +74,7 @@ func lightDecoderBy(f picture.Format, d Decoding, n int, clipCode float64) *ligh
 		l.pair = 2
 	}
 	l.cosite = f.Siting != picture.SiteCentre
+	l.fast = squaresFor(f, n)
 	place := func(e float64) int32 { return int32(math.Round(e * lightSteps)) }
 	codes := 1 << f.Bits
 	m := f.Matrix.ToRGB()
@@ -123,6 +125,12 @@ func (l *lightDecoder) decode(f *picture.Frame, out *lamps.Light) {
 	}
 	const rows = 32 // a stretch of rows shares its buffers
 	parallel((l.h+rows-1)/rows, func(part int) {
+		if l.fast != nil {
+			for y := part * rows; y < min(l.h, (part+1)*rows); y++ {
+				l.fast.row(l, f, out, y)
+			}
+			return
+		}
 		b := &lightBuffers{off: make([]int32, 3*(l.w*l.n/l.pair)), sum: make([]float32, 3*l.w), top: make([]int32, l.w), chroma: -1}
 		for y := part * rows; y < min(l.h, (part+1)*rows); y++ {
 			l.row(f, out, y, b)
@@ -145,11 +153,7 @@ func (l *lightDecoder) row(f *picture.Frame, out *lamps.Light, y int, b *lightBu
 		fy := y*l.n + k
 		l.offsets(f, fy, b)
 		row := f.Y[fy*f.Width : fy*f.Width+l.w*l.n]
-		if l.n == 2 && l.pair == 2 {
-			l.addPairs(row, b)
-		} else {
-			l.add(row, b)
-		}
+		l.add(row, b)
 	}
 	scale := 1 / float32(l.n*l.n)
 	dst := out.Pix[3*y*l.w : 3*(y+1)*l.w]
@@ -217,24 +221,6 @@ func (l *lightDecoder) offsets(f *picture.Frame, fy int, b *lightBuffers) {
 		}
 		o := off[3*k : 3*k+3]
 		o[0], o[1], o[2] = (r0+r1)/(2*chromaFine), (g0+g1)/(2*chromaFine), (b0+b1)/(2*chromaFine)
-	}
-}
-
-// addPairs adds a luma row of squares of 2×2, where nearly all time goes.
-func (l *lightDecoder) addPairs(row []uint16, b *lightBuffers) {
-	table, luma := l.light, l.luma
-	sum, off, top := b.sum, b.off, b.top
-	off = off[:len(sum)]
-	row = row[:2*len(top)]
-	for x := range top {
-		p, q := luma[row[2*x]], luma[row[2*x+1]]
-		o := off[3*x : 3*x+3 : 3*x+3]
-		s := sum[3*x : 3*x+3 : 3*x+3]
-		r, g, bl := o[0], o[1], o[2]
-		s[0] += table[(p+r)&(lightPlaces-1)] + table[(q+r)&(lightPlaces-1)]
-		s[1] += table[(p+g)&(lightPlaces-1)] + table[(q+g)&(lightPlaces-1)]
-		s[2] += table[(p+bl)&(lightPlaces-1)] + table[(q+bl)&(lightPlaces-1)]
-		top[x] = max(top[x], max(p, q)+max(r, g, bl))
 	}
 }
 
