@@ -223,3 +223,12 @@ func (e encoder) at(x float32) float32 {
 func (s *scene) camera() Camera {
 	return Camera{Curve: s.curve, Gamut: colour.MustGamut(s.curve.Gamuts[0])}
 }
+
+// walk is a mechanic who sways, turns to the bench and now and then crosses
+// the picture.
+func walk(r *rand.Rand) func(t float64) (x, y float64) {
+	p, q, far := 6*r.Float64(), 6*r.Float64(), 0.15+0.3*r.Float64()
+	return func(t float64) (float64, float64) {
+		return 0.5 + far*math.Sin(0.9*t+p) + 0.03*math.Sin(4.1*t+q), 0.6 + 0.05*math.Sin(1.7*t+q)
+	}
+}
