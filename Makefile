@@ -23,7 +23,7 @@ need:
 	@scripts/need ffmpeg
 
 need-test:
-	@scripts/need ffmpeg povray python3-pyopencolorio
+	@scripts/need ffmpeg povray python3-pyopencolorio python3-skimage
 
 test: need-test vet lint cross unit
 

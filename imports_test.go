@@ -29,6 +29,7 @@ var allowed = map[string][]string{
 	"internal/gauge":           {"internal/picture", "internal/colour", "internal/unit"},
 	"internal/lamps":           {"internal/picture", "internal/colour", "internal/unit"},
 	"internal/media":           {"internal/picture", "internal/colour"},
+	"internal/region":          {"internal/picture", "internal/colour", "internal/unit"},
 	"internal/demo":            {"internal/picture", "internal/colour", "internal/media", "internal/unit"},
 	"internal/book":            {},
 	"internal/draw":            {},
