@@ -28,7 +28,6 @@ type SetSettings struct {
 	Additivity *float64    `json:"additivity_stops"` // null: no hold could be left out
 	Correlated float64     `json:"frames_sharing_noise"`
 	Notes      []string    `json:"notes"`
-	Figure     []SetRegion `json:"figure,omitempty"` // where the presenter sits
 }
 
 // SetClip is the recording the set was learned from.
@@ -76,6 +75,9 @@ type SetRegion struct {
 	Y    float64 `json:"y"`
 	W    float64 `json:"w"`
 	H    float64 `json:"h"`
+	// Mask, when not empty, says which pixels of the working picture inside
+	// belong: lengths of runs, by turns outside and inside.
+	Mask []int `json:"mask,omitempty"`
 	// Said: a person drew it; otherwise it was found.
 	Said bool `json:"said,omitempty"`
 	// Wobble is the standard deviation of a hold's light there beyond what the

@@ -2,6 +2,7 @@ package job
 
 import (
 	"math"
+	"slices"
 
 	"lampwise/internal/book"
 	"lampwise/internal/colour"
@@ -60,7 +61,10 @@ type RatioReport struct {
 
 // describe fills in what the set says of its lamps.
 func describe(set *lamps.Set, kept book.Set, out *LearnedSet) {
-	out.Order, out.Holds, out.Regions = kept.Settings.Order, kept.Settings.Holds, kept.Settings.Regions
+	out.Order, out.Holds, out.Regions = kept.Settings.Order, kept.Settings.Holds, slices.Clone(kept.Settings.Regions)
+	for i := range out.Regions {
+		out.Regions[i].Mask = nil // the box tells where; the mask is long
+	}
 	out.Lamps, out.Readings, out.Ratios = reportLamps(set, kept.Settings.Regions), readRegions(set, set.Mix), reportRatios(set)
 }
 

@@ -326,7 +326,9 @@ func (f *film) takeApart(r LearnRequest, order *lamps.Order, out *LearnedSet) (*
 		}
 		set.Mix[i] = topLevel(learned.Design, i)
 	}
-	set.Regions, err = f.regions(r, set)
+	regions, notes, err := f.regions(r, set)
+	set.Regions = regions
+	out.Notes = append(out.Notes, notes...)
 	return set, err
 }
 
@@ -419,7 +421,7 @@ func (f *film) settings(r LearnRequest, order *lamps.Order, set *lamps.Set, out 
 		s.Lamps = append(s.Lamps, keepLamp(&set.Lamps[i], set.Mix[i]))
 	}
 	for _, g := range set.Regions {
-		s.Regions = append(s.Regions, book.SetRegion{Name: g.Name, X: g.X, Y: g.Y, W: g.W, H: g.H, Said: saidRegion(r.Regions, g.Name), Wobble: wobbleOf(set, f.recording.Holds, g)})
+		s.Regions = append(s.Regions, keepRegion(g, saidRegion(r.Regions, g.Name), wobbleOf(set, f.recording.Holds, g)))
 	}
 	noise := math.Sqrt(f.recording.Noise.Variance(1, colour.Grey)) / colour.Grey / math.Ln2
 	out.Clip = RecordingReport{NoiseStops: finite(noise), Correlated: f.recording.Correlation, Flicker: f.recording.Flicker}

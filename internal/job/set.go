@@ -95,7 +95,17 @@ func openedSet(kept book.Set, pictures []byte) (*lamps.Set, error) {
 		if !(r.X >= 0 && r.Y >= 0 && r.W > 0 && r.H > 0 && r.X+r.W <= 1+1e-9 && r.Y+r.H <= 1+1e-9) {
 			return nil, bad("region %q lies outside the picture", r.Name)
 		}
-		set.Regions = append(set.Regions, lamps.Region{Name: r.Name, X: r.X, Y: r.Y, W: r.W, H: r.H})
+		g := lamps.Region{Name: r.Name, X: r.X, Y: r.Y, W: r.W, H: r.H}
+		if len(r.Mask) > 0 {
+			var ok bool
+			if g.Mask, ok = maskOf(r.Mask, set.W*set.H); !ok {
+				return nil, bad("the mask of region %q is of another picture", r.Name)
+			}
+		}
+		if len(g.Pixels(set.W, set.H)) == 0 {
+			return nil, bad("region %q is empty", r.Name)
+		}
+		set.Regions = append(set.Regions, g)
 	}
 	return set, nil
 }
