@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -38,11 +39,32 @@ func TestCommands(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"comes":       comes,
 			"exits":       exits,
 			"film":        film,
 			"forgettools": forgetTools,
 		},
 	})
+}
+
+// comes SECONDS TEXT COMMAND…: the command, tried again and again, prints the
+// text before the time is over. For what another process brings about; how
+// long that takes on a busy machine is not the script's matter.
+func comes(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 3 {
+		ts.Fatalf("usage: comes SECONDS TEXT COMMAND…")
+	}
+	limit, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	for end := time.Now().Add(time.Duration(limit) * time.Second); ; time.Sleep(200 * time.Millisecond) {
+		err := ts.Exec(args[2], args[3:]...)
+		if err == nil && strings.Contains(ts.ReadFile("stdout"), args[1]) {
+			return
+		}
+		if time.Now().After(end) {
+			ts.Fatalf("%q did not come within %d s (%v)", args[1], limit, err)
+		}
+	}
 }
 
 // exits CODE COMMAND…: the command ends with just that exit code.
