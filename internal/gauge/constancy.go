@@ -37,7 +37,7 @@ type Constancy struct {
 type cellSum struct {
 	rgb     [3]float64
 	n, bad  int
-	log     [3]float64 // log2 of luminance, R/G, B/G
+	logs    [3]float64 // log2 of luminance, R/G, B/G
 	ok      bool
 	logSum  [3]float64 // of the reference's frames
 	logTime int
@@ -144,7 +144,7 @@ func (c *Constancy) measure(v *View) {
 		if lum < darkestCell || r <= darkestCell/4 || g <= darkestCell/4 || b <= darkestCell/4 {
 			continue
 		}
-		s.log = [3]float64{math.Log2(lum), math.Log2(r / g), math.Log2(b / g)}
+		s.logs = [3]float64{math.Log2(lum), math.Log2(r / g), math.Log2(b / g)}
 		s.ok = true
 	}
 }
@@ -155,7 +155,7 @@ func (c *Constancy) learn() {
 		if s.ok {
 			r := &c.reference[i]
 			r.logTime++
-			for k, v := range s.log {
+			for k, v := range s.logs {
 				r.logSum[k] += v
 			}
 		}
@@ -172,7 +172,7 @@ func (c *Constancy) compare(t float64) {
 			continue
 		}
 		n := float64(r.logTime)
-		c.diff = append(c.diff, [3]float64{s.log[0] - r.logSum[0]/n, s.log[1] - r.logSum[1]/n, s.log[2] - r.logSum[2]/n})
+		c.diff = append(c.diff, [3]float64{s.logs[0] - r.logSum[0]/n, s.logs[1] - r.logSum[1]/n, s.logs[2] - r.logSum[2]/n})
 	}
 	if len(c.diff) < fewestCells {
 		nan := math.NaN()
@@ -245,7 +245,7 @@ func (c *Constancy) width() [3]float64 {
 		v = v[:0]
 		for i, s := range c.sums {
 			if s.ok && c.before[i].ok {
-				v = append(v, s.log[k]-c.before[i].log[k])
+				v = append(v, s.logs[k]-c.before[i].logs[k])
 			}
 		}
 		now := leastAgreement
