@@ -75,3 +75,9 @@ func (c Camera) clipE(f picture.Format) float64 {
 	const curveBits = 10
 	return f.Range.LumaFromCode(c.ClipCode*float64(int(1)<<f.Bits)/(1<<curveBits), f.Bits)
 }
+
+// slope is dx/dE′.
+func (l *light) slope(e float64) float64 {
+	const h = 1e-4
+	return (l.exact(e+h) - l.exact(e-h)) / (2 * h)
+}
