@@ -36,7 +36,7 @@ var allowed = map[string][]string{
 	"internal/store":           {"internal/book"},
 	"internal/job": {
 		"internal/book", "internal/colour", "internal/demo", "internal/draw", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
-		"internal/picture", "internal/picture/lutfile", "internal/unit",
+		"internal/picture", "internal/picture/lutfile", "internal/region", "internal/unit",
 	},
 	// The command reads flags into the domain's own types.
 	"cmd/lampwise": {
