@@ -14,7 +14,7 @@ const (
 	leastSide2 = 7.0    // working pixels of its shorter side
 	longest    = 2.2    // its longer side over the shorter
 	bestCard   = 0.85   // no confidence is higher: a grey sheet looks the same
-	rivalCard  = 0.6    // part of the best one's confidence at which another is its rival
+	rivalCard  = 0.45   // part of the best one's confidence at which another is its rival
 	unsureCard = 0.4    // confidence left when there are rivals
 	chartCap   = 0.2    // confidence of a patch of a chart
 	leastTold  = 0.02   // confidence below which a patch isn't told at all
@@ -143,8 +143,9 @@ func (l *light) lightGuesses() [][2]float64 {
 		}
 		if sum[0] > 0 && sum[1] > 0 && sum[2] > 0 {
 			r, b := math.Log2(sum[0]/sum[1])/norm, math.Log2(sum[2]/sum[1])/norm
-			// A guess far from the camera's white is a coloured room, not a light.
-			if math.Abs(r) < 1 && math.Abs(b) < 1 {
+			// Lamps differ from yellow to blue: red up and blue down, or the other
+			// way. A guess far off that line, or far out on it, is a coloured room.
+			if math.Abs(r+b) < 0.25 && math.Abs(r-b) < 2 {
 				out = append(out, [2]float64{r, b})
 			}
 		}
@@ -192,18 +193,18 @@ func (l *light) touchesFace(e evenPatch, f Face) bool {
 	return false
 }
 
-// alike counts the other even patches of about the same size next to e, of
-// whatever colour: a chart's patches have some, a card has none.
+// alike counts the other even patches of about the same sides close to e, of
+// whatever colour: a chart's patches have some, a card seldom has two.
 func alike(e evenPatch, all []evenPatch) int {
+	near := func(a, b float64) bool { return a < 1.3*b && b < 1.3*a }
 	n := 0
 	for _, o := range all {
-		ratio := math.Sqrt(o.area / e.area)
-		if o.patch == e.patch || ratio > 1.5 || ratio < 1/1.5 || o.fourSided < 0.7 {
+		if o.patch == e.patch || !near(o.short, e.short) || !near(o.long, e.long) || o.fourSided < 0.8 {
 			continue
 		}
 		ex, ey := float64(e.x0+e.x1)/2, float64(e.y0+e.y1)/2
 		ox, oy := float64(o.x0+o.x1)/2, float64(o.y0+o.y1)/2
-		if math.Hypot(ox-ex, oy-ey) < 3*e.longSide() {
+		if math.Hypot(ox-ex, oy-ey) < 2.7*e.longSide() {
 			n++
 		}
 	}

@@ -28,9 +28,7 @@ var cascade = sync.OnceValue(func() *pigo.Pigo {
 
 // How the cascade is walked over the picture.
 const (
-	leastFace = 20  // working pixels; below this the cascade knows no faces
-	shiftStep = 0.1 // of the window's side
-	sizeStep  = 1.1
+	leastFace = 20 // working pixels; below this the cascade knows no faces
 )
 
 // window is one place where the cascade saw a face, in pixels of the picture
@@ -46,23 +44,27 @@ type pass struct {
 	mirror bool
 }
 
+// stride is how finely a walk goes: the window's shift in parts of its side,
+// and from size to size.
+type stride struct{ shift, size float64 }
+
 // scan walks the cascade over g once for each pass, with windows of least to
 // most pixels. The library can turn its trees itself, but clamps columns to
 // the number of rows; so the picture is turned instead.
-func scan(g *grey, passes []pass, least, most int) []window {
+func scan(g *grey, passes []pass, by stride, least, most int) []window {
 	out := make([][]window, len(passes))
 	var wait sync.WaitGroup
 	for i, p := range passes {
-		wait.Go(func() { out[i] = scanOnce(g, p, least, most) })
+		wait.Go(func() { out[i] = scanOnce(g, p, by, least, most) })
 	}
 	wait.Wait()
 	return slices.Concat(out...)
 }
 
-func scanOnce(g *grey, p pass, least, most int) []window {
+func scanOnce(g *grey, p pass, by stride, least, most int) []window {
 	t := g.turned(p.roll, p.mirror)
 	found := cascade().RunCascade(pigo.CascadeParams{
-		MinSize: least, MaxSize: min(t.w, t.h, most), ShiftFactor: shiftStep, ScaleFactor: sizeStep,
+		MinSize: least, MaxSize: min(t.w, t.h, most), ShiftFactor: by.shift, ScaleFactor: by.size,
 		ImageParams: pigo.ImageParams{Pixels: t.pix, Rows: t.h, Cols: t.w, Dim: t.w},
 	}, 0)
 	out := make([]window, 0, len(found))

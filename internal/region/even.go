@@ -145,7 +145,9 @@ func (s *surface) form(c *patch) evenPatch {
 	e.short, e.long = leanBox(hull)
 	// A wall's ragged rest has much air in its hull.
 	solid := float64(len(c.pixels)) / max(area, 1)
-	e.fourSided = min(1, largestFour(hull)/max(area, 1)) * min(1, solid/0.95)
+	// Pixels' steps add a third of a pixel all round to what isn't upright.
+	steps := (e.short + e.long) * 2 / 3 / max(area, 1)
+	e.fourSided = min(1, largestFour(hull)/max(area, 1)+steps) * min(1, solid/0.95+steps)
 
 	var v, r, b []float64
 	for _, p := range c.pixels {

@@ -10,7 +10,7 @@ import (
 // closer one around each place that answered, brought to one size, in which
 // every lean and the mirror image have a say.
 func look(g *grey) []window {
-	coarse := scan(g, coarsePasses, leastFace, math.MaxInt)
+	coarse := scan(g, coarsePasses, coarseStride, leastFace, math.MaxInt)
 	places := gather(coarse)
 	if len(places) > mostPlaces {
 		places = places[:mostPlaces]
@@ -33,6 +33,8 @@ const (
 )
 
 var (
+	coarseStride = stride{0.14, 1.15}
+	closeStride  = stride{0.1, 1.1}
 	coarsePasses = []pass{{0, false}, {-17, false}, {17, false}}
 	closePasses  = func() []pass {
 		var p []pass
@@ -50,7 +52,7 @@ func closer(g *grey, at window) (window, bool) {
 	const n = closeRoom
 	x0, y0 := at.x-k*float64(n-1)/2, at.y-k*float64(n-1)/2
 	part := g.part(x0, y0, k, n)
-	places := gather(scan(part, closePasses, closeLeast, closeMost))
+	places := gather(scan(part, closePasses, closeStride, closeLeast, closeMost))
 	middle := float64(n-1) / 2
 	for _, p := range places {
 		if math.Hypot(p.x-middle, p.y-middle) > closeSide/2 {

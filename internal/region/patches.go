@@ -29,15 +29,16 @@ func patches(in []bool, w, h, least int) []*patch {
 			p := c.pixels[i]
 			x, y := p%w, p/w
 			c.x0, c.x1, c.y0, c.y1 = min(c.x0, x), max(c.x1, x+1), min(c.y0, y), max(c.y1, y+1)
-			for _, n := range [4]int{p - 1, p + 1, p - w, p + w} {
-				if n < 0 || n >= len(in) || (n == p-1 && x == 0) || (n == p+1 && x == w-1) {
-					continue
-				}
-				if in[n] && !seen[n] {
+			next := func(n int, there bool) {
+				if there && in[n] && !seen[n] {
 					seen[n] = true
 					c.pixels = append(c.pixels, n)
 				}
 			}
+			next(p-1, x > 0)
+			next(p+1, x < w-1)
+			next(p-w, y > 0)
+			next(p+w, y < h-1)
 		}
 		if len(c.pixels) >= least {
 			out = append(out, c)

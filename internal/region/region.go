@@ -43,13 +43,6 @@ func (b Box) Moved(dx, dy float64) Box {
 	return b
 }
 
-// inside cuts the box to the picture.
-func (b Box) inside() Box {
-	x0, y0 := min(max(b.X, 0), 1), min(max(b.Y, 0), 1)
-	x1, y1 := min(max(b.X+b.W, 0), 1), min(max(b.Y+b.H, 0), 1)
-	return Box{x0, y0, x1 - x0, y1 - y0}
-}
-
 // Shape is a region's outline inside its box.
 type Shape string
 

@@ -21,6 +21,7 @@ type sides struct {
 const (
 	leastSide   = 0.15 // of the face that each side has at least
 	betweenHalf = 0.05 // half the strip between the sides, in sides of the face's box
+	cutDepth    = 3.0  // stops below the lit side that count where the line is looked for
 	deepShade   = 8.0  // stops below the lit side that are told apart at most
 	evenFace    = 0.2  // stops from lit to shaded below which there are no sides
 	clearFace   = 0.7  // and from which they are clear
@@ -197,11 +198,12 @@ func solve3(m [3][4]float64) (x [3]float64, ok bool) {
 
 // fallOff finds where to cut points in order so that the two parts' light (in
 // stops) differs most between them and least within (Otsu 1979), each part
-// having its least share. It returns the first point of the second part.
+// having its least share. How black the shade is has no say. It returns the first point of the second part.
 func fallOff(pts []skinPoint) int {
+	stops := func(p skinPoint) float64 { return max(p.stops, -cutDepth) }
 	total := 0.0
 	for _, p := range pts {
-		total += p.stops
+		total += stops(p)
 	}
 	n := float64(len(pts))
 	sum, best, at := 0.0, -1.0, len(pts)/2
@@ -213,7 +215,7 @@ func fallOff(pts []skinPoint) int {
 				best, at = between, i
 			}
 		}
-		sum += p.stops
+		sum += stops(p)
 	}
 	return at
 }

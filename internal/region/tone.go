@@ -30,16 +30,9 @@ var bt709Luma = func() [3]float64 {
 // then the part between the darkest and the brightest two hundredth is spread
 // over 0..255. Rising tones don't change what the cascade sees, only how finely.
 func faceTone(im *picture.Image) *grey {
-	small := im.Shrink(picture.Fit(im.W, im.H, faceSize, faceSize))
-	v := luminance(small)
-	if im.Space == picture.SpaceSceneLinear {
-		toe := max(quantile(v, 0.5)/16, 1e-6)
-		for i, x := range v {
-			v[i] = math.Log2(max(x, 0) + toe)
-		}
-	}
+	v, w, h := brightness(im)
 	lo, hi := quantile(v, 0.005), quantile(v, 0.995)
-	g := &grey{w: small.W, h: small.H, pix: make([]uint8, len(v))}
+	g := &grey{w: w, h: h, pix: make([]uint8, len(v))}
 	if hi <= lo {
 		return g
 	}
@@ -47,6 +40,19 @@ func faceTone(im *picture.Image) *grey {
 		g.pix[i] = uint8(math.Round(255 * min(max((x-lo)/(hi-lo), 0), 1)))
 	}
 	return g
+}
+
+// brightness is faceTone before it's spread over eight bits.
+func brightness(im *picture.Image) (v []float64, w, h int) {
+	small := im.Shrink(picture.Fit(im.W, im.H, faceSize, faceSize))
+	v = luminance(small)
+	if im.Space == picture.SpaceSceneLinear {
+		toe := max(quantile(v, 0.5)/16, 1e-6)
+		for i, x := range v {
+			v[i] = math.Log2(max(x, 0) + toe)
+		}
+	}
+	return v, small.W, small.H
 }
 
 // luminance is each pixel's luminance, or luma where the picture isn't linear.
