@@ -95,7 +95,7 @@ func takeFrom[T any](ctx context.Context, from <-chan T) (T, bool) {
 
 // clipLooks is how many frames, spread over a clip, are looked at for the code
 // at which its recording clips.
-const clipLooks = 8
+const clipLooks = 4
 
 // recordingClip looks for the code at which the recording clips.
 func recordingClip(ctx context.Context, info *media.Info, o media.Override) (gauge.RecordingClip, error) {
