@@ -30,7 +30,7 @@ type Constancy struct {
 	noise     [3]float64
 	refFrom   float64
 	refFrames int
-	over      *series // exposure, red/green, blue/green (log2), how far two thirds of the cells depart from the exposure at least
+	over      *series // exposure, red/green, blue/green (log2), how far two thirds of the cells depart from the exposure at least, likeness
 	frames    int
 }
 
@@ -65,14 +65,15 @@ const (
 	// Every so manieth cell is tried as the one the others agree with: dozens
 	// are, and one of those that stayed is among them as good as always.
 	agreementStride = 11
-	movedSpread     = 0.4 // stops; most cells differ by more than this: another picture
+	otherPicture    = 0.3 // likeness below which it is another picture
+	structure       = 0.1 // stops; cells that differ less from their neighbours show none
 	jumpTime        = 2.0 // s
 )
 
 // NewConstancy makes a watcher. The camera's curve must be known for sizes in
 // stops; without it nothing is told.
 func NewConstancy(cam Camera) *Constancy {
-	return &Constancy{cam: cam, over: newSeries(4, constancyBins)}
+	return &Constancy{cam: cam, over: newSeries(5, constancyBins)}
 }
 
 // Add looks at a frame.
@@ -176,7 +177,7 @@ func (c *Constancy) compare(t float64) {
 	}
 	if len(c.diff) < fewestCells {
 		nan := math.NaN()
-		c.over.add(t, nan, nan, nan, nan)
+		c.over.add(t, nan, nan, nan, nan, nan)
 		return
 	}
 	at := c.agreement()
@@ -185,7 +186,7 @@ func (c *Constancy) compare(t float64) {
 		d[i] = math.Abs(x[0] - at[0])
 	}
 	slices.Sort(d)
-	c.over.add(t, at[0], at[1], at[2], d[int(unmovedPart*float64(len(d)))])
+	c.over.add(t, at[0], at[1], at[2], d[int(unmovedPart*float64(len(d)))], c.likeness())
 }
 
 // agreement is the change of exposure and colour that most cells agree on in
@@ -234,6 +235,34 @@ func (c *Constancy) agreement() [3]float64 {
 		}
 	}
 	return at
+}
+
+// likeness is how alike the frame's structure is to the reference's (1 = the
+// same): the correlation of what each cell differs by from the one beside it.
+// A lamp leaves edges where they are, another picture has others.
+func (c *Constancy) likeness() float64 {
+	const most = 1.0 // stop; a lamp's own edge outweighs nothing else
+	hold := func(v float64) float64 { return min(max(v, -most), most) }
+	var aa, bb, ab, n float64
+	for i := range len(c.sums) - 1 {
+		if (i+1)%constancyAcross == 0 {
+			continue
+		}
+		p, q, r, s := c.sums[i], c.sums[i+1], c.reference[i], c.reference[i+1]
+		if !p.ok || !q.ok || r.logTime == 0 || s.logTime == 0 {
+			continue
+		}
+		a := hold(q.logs[0] - p.logs[0])
+		b := hold(s.logSum[0]/float64(s.logTime) - r.logSum[0]/float64(r.logTime))
+		aa, bb, ab, n = aa+a*a, bb+b*b, ab+a*b, n+1
+	}
+	if n < fewestCells || bb < n*structure*structure {
+		return 1
+	}
+	if aa == 0 {
+		return 0
+	}
+	return ab / math.Sqrt(aa*bb)
 }
 
 // width is how far apart cells may lie and still agree: a few times the noise
@@ -305,7 +334,7 @@ func (c *Constancy) Result() Steady {
 		mean := func(k int) float64 { return b.v[k].sum / float64(b.v[k].n) }
 		w, d := axes.split(mean(1), mean(2))
 		t, g, warm, apart = append(t, (b.from+b.to)/2), append(g, mean(0)), append(warm, w), append(apart, mean(3))
-		if mean(3) > movedSpread {
+		if mean(4) < otherPicture {
 			moved++
 		}
 		one := func(v float64, k int) Moment {
@@ -321,7 +350,7 @@ func (c *Constancy) Result() Steady {
 		out.Notes = append(out.Notes, "too few frames, or too little of the picture is neither black nor clipped, to tell whether anything changed")
 		return out
 	case 2*moved > len(g):
-		out.Notes = append(out.Notes, "the picture is another one after the first second: the camera moved, the shot was cut or the light is altogether different, so changes can't be told")
+		out.Notes = append(out.Notes, "the picture is another one after the first second: the camera moved or the shot was cut, so changes can't be told")
 		return out
 	}
 	out.Known = true
