@@ -11,6 +11,7 @@ import (
 const (
 	leastCard  = 0.0006 // of the frame's area: 24×24 pixels of 1280×720
 	mostCard   = 0.08   // larger is a wall, a door or a screen
+	usualCard  = 0.004  // of the frame's area, from which a card is as large as cards are held
 	leastSide2 = 7.0    // working pixels of its shorter side
 	longest    = 2.2    // its longer side over the shorter
 	bestCard   = 0.85   // no confidence is higher: a grey sheet looks the same
@@ -23,10 +24,10 @@ const (
 // cardCandidate is an even, four-sided patch and what speaks for it, each 0..1.
 type cardCandidate struct {
 	evenPatch
-	four, even, neutral, grey, border float64
-	stops, tint                       float64 // from grey; from the nearest guess of the light's colour
-	alike                             int     // patches of its size beside it
-	confidence                        float64
+	four, even, neutral, grey, border, size float64
+	stops, tint                             float64 // from grey; from the nearest guess of the light's colour
+	alike                                   int     // patches of its size beside it
+	confidence                              float64
 }
 
 // cardRegion finds the grey card: an even patch with four straight borders,
@@ -53,13 +54,14 @@ func (l *light) cardRegion(faces []Face) Region {
 		k.neutral = ramp(k.tint, 0.4, 0.12)
 		k.border = ramp(e.bordered, 0.6, 0.9)
 		k.grey = greyness(e.level)
+		k.size = 0.6 + 0.4*ramp(e.area, leastCard, usualCard)
 		if skin && e.level > litSkin+1.2 {
 			k.grey *= 0.4 // far brighter than skin in the same light: rather paper
 		}
-		k.confidence = bestCard * k.four * k.even * k.neutral * k.border * k.grey
+		k.confidence = bestCard * k.four * k.even * k.neutral * k.border * k.grey * k.size
 		if k.confidence > leastTold {
 			k.grey *= 0.4 + 0.6*ramp(l.brightest(e)-e.level, 0, 0.6)
-			k.confidence = bestCard * k.four * k.even * k.neutral * k.border * k.grey
+			k.confidence = bestCard * k.four * k.even * k.neutral * k.border * k.grey * k.size
 		}
 		if k.alike >= 2 {
 			k.confidence = min(k.confidence, chartCap)
@@ -101,6 +103,7 @@ func (k *cardCandidate) words() string {
 		{k.four, "its outline isn't quite four-sided"},
 		{k.even, "it isn't quite even"},
 		{k.neutral, fmt.Sprintf("its colour is %.2f stops off the frame's light", k.tint)},
+		{k.size, "it is small for a card"},
 		{k.border, "its border fades out in places"},
 		{k.grey, "it is rather bright or dark for a grey among what else is seen"},
 	} {

@@ -146,7 +146,8 @@ func cardOf(t testing.TB, im *picture.Image) Region {
 // never taken for it with confidence. In warm rooms the camera isn't balanced
 // to the light.
 func TestCardInRooms(t *testing.T) {
-	const rooms = 36
+	t.Parallel()
+	const rooms = 24
 	for _, c := range []struct {
 		name  string
 		light [3]float64
@@ -182,6 +183,7 @@ func TestCardInRooms(t *testing.T) {
 }
 
 func TestNoCard(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name string
 		make func(rnd *rand.Rand) []slab
@@ -219,7 +221,7 @@ func TestNoCard(t *testing.T) {
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			for k := range 10 {
+			for k := range 6 {
 				rnd := seeded(uint64(2000 + k))
 				r := aRoom(rnd)
 				r.things = append(r.things, c.make(rnd)...)
@@ -233,6 +235,7 @@ func TestNoCard(t *testing.T) {
 
 // A photograph of a 24-patch chart fills the frame with grey and near-grey patches.
 func TestChartIsNoCard(t *testing.T) {
+	t.Parallel()
 	im := readPhoto(t, truthFile(t, "images/chart/chart_photo.png"))
 	for _, scale := range []float64{1, 0.7, 0.5} {
 		small := im.Shrink(int(scale*float64(im.W)), int(scale*float64(im.H)))
@@ -255,6 +258,7 @@ func TestChartIsNoCard(t *testing.T) {
 }
 
 func TestNoCardInPhotographs(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"astronaut.png", "grace_hopper.jpg", "coffee.png", "rocket.jpg", "motorcycle_left.png", "chelsea.png", "brick.png", "page.png", "coins.png"} {
 		t.Run(name, func(t *testing.T) {
 			if got := cardOf(t, readPhoto(t, photoFile(t, name))); got.Confidence >= Sure {

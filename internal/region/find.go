@@ -48,16 +48,53 @@ func Find(s Scene) (*Found, error) {
 	if s.Picture == nil {
 		return FindWith(s, nil)
 	}
-	return FindWith(s, Faces(s.Picture))
+	return FindWith(s, s.faces(Faces(s.Picture)))
 }
 
+// faces adds what the lamp pictures tell: a head lit by one lamp is often
+// plainer than one lit by all. A face that the frame shows too, if only
+// faintly, is as sure as in the light that shows it best; one that only a
+// lamp's picture shows is doubted, as there are several of them to go wrong.
+func (s Scene) faces(seen []Face) []Face {
+	out := slices.Clone(seen)
+	for _, lamp := range s.Lamps {
+		if lamp.Picture == nil {
+			continue // FindWith will say so
+		}
+		for _, f := range Faces(lamp.Picture) {
+			f.Reason += " in the light of " + lamp.Name
+			at := slices.IndexFunc(out, func(o Face) bool { return overlap(o.Box, f.Box) > sameFace })
+			shown := slices.IndexFunc(seen, func(o Face) bool { return overlap(o.Box, f.Box) > sameFace && o.Confidence >= faintFace })
+			if shown < 0 {
+				f.Confidence *= alone
+				f.Reason += ", and not in the frame's own"
+			}
+			switch {
+			case at < 0:
+				out = append(out, f)
+			case f.Confidence > out[at].Confidence:
+				out[at] = f
+			}
+		}
+	}
+	sortFaces(out)
+	return out
+}
+
+const (
+	sameFace  = 0.25 // overlap of two boxes from which they mean the same face
+	faintFace = 0.2  // confidence from which the frame supports what a lamp's picture shows
+	alone     = 0.6  // part of the confidence left without that support
+)
+
 // FindOver is Find for several frames of one clip in which the lamps are as in
-// s: faces are those that stay (FacesOver), the rest is read from s.
+// s: faces are those that stay (FacesOver) or that a lamp's picture shows, the
+// rest is read from s.
 func FindOver(s Scene, frames []*picture.Image) (*Found, error) {
 	if len(frames) == 0 {
 		return Find(s)
 	}
-	return FindWith(s, FacesOver(frames))
+	return FindWith(s, s.faces(FacesOver(frames)))
 }
 
 // FindWith is Find with faces that are known already, the main one first.

@@ -152,6 +152,7 @@ func TestLampIsItsOwnLight(t *testing.T) {
 
 // Two oil lamps burn in the published still life; the surest lamp is one of them.
 func TestOilLamps(t *testing.T) {
+	t.Parallel()
 	im := readPhoto(t, truthFile(t, "images/stilllife_log420.png"))
 	got := lampsIn(t, Scene{Picture: decoded420(t, im)})
 	if len(got) == 0 || got[0].Confidence < Sure {

@@ -66,8 +66,8 @@ func newLight(s Scene) (*light, error) {
 	if im == nil || im.W < 1 || im.H < 1 {
 		return nil, errors.New("region: there is no picture")
 	}
-	w, h := picture.Fit(im.W, im.H, workSize, workSize)
-	l := &light{w: w, h: h, clip: s.Clip, rgb: im.Shrink(w, h)}
+	l := &light{clip: s.Clip, rgb: shrunk(im, workSize)}
+	l.w, l.h = l.rgb.W, l.rgb.H
 	switch im.Space {
 	case picture.SpaceSceneLinear:
 	case picture.SpaceDisplay:
@@ -93,7 +93,7 @@ func newLight(s Scene) (*light, error) {
 		if p == nil || p.W != im.W || p.H != im.H || p.Space != picture.SpaceSceneLinear {
 			return nil, fmt.Errorf("region: the picture of lamp %q isn't scene-linear or isn't of the frame's size", lamp.Name)
 		}
-		small := p.Shrink(w, h)
+		small := shrunk(p, workSize)
 		settle(small)
 		l.lamps = append(l.lamps, lampLight{lamp.Name, small, luminance(small)})
 	}

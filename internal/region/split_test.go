@@ -68,6 +68,7 @@ func sumOf(a, b *picture.Image, kb float64) *picture.Image {
 // The lit side is where the key falls on, from wherever it comes; the fill,
 // here from the other side, doesn't matter.
 func TestLitSideByTheKey(t *testing.T) {
+	t.Parallel()
 	for _, p := range portraits {
 		im, f := portrait(t, p.file)
 		for round := 0.0; round < 360; round += 45 {

@@ -44,7 +44,7 @@ func faceTone(im *picture.Image) *grey {
 
 // brightness is faceTone before it's spread over eight bits.
 func brightness(im *picture.Image) (v []float64, w, h int) {
-	small := im.Shrink(picture.Fit(im.W, im.H, faceSize, faceSize))
+	small := shrunk(im, faceSize)
 	v = luminance(small)
 	if im.Space == picture.SpaceSceneLinear {
 		toe := max(quantile(v, 0.5)/16, 1e-6)
@@ -70,12 +70,70 @@ func luminance(im *picture.Image) []float64 {
 	return v
 }
 
-// quantile of values, which it leaves in order; 0 for none.
+// shrunk is the picture at most size long; never the picture itself.
+func shrunk(im *picture.Image, size int) *picture.Image {
+	w, h := picture.Fit(im.W, im.H, size, size)
+	if w == im.W && h == im.H {
+		out := *im
+		out.Pix = slices.Clone(im.Pix)
+		return &out
+	}
+	return im.Shrink(w, h)
+}
+
+// quantile of values, which it leaves in order: the one that stands at part q
+// of the way when sorted; 0 for none.
 func quantile(values []float64, q float64) float64 {
 	if len(values) == 0 {
 		return 0
 	}
+	return nth(slices.Clone(values), int(math.Round(q*float64(len(values)-1))))
+}
+
+// median of values, which it leaves in order, the mean of the middle two for
+// an even number; 0 for none.
+func median(values []float64) float64 {
+	n := len(values)
+	if n == 0 {
+		return 0
+	}
 	s := slices.Clone(values)
-	slices.Sort(s)
-	return s[int(math.Round(q*float64(len(s)-1)))]
+	upper := nth(s, n/2)
+	if n%2 == 1 {
+		return upper
+	}
+	return (slices.Max(s[:n/2]) + upper) / 2
+}
+
+// nth puts the value that is k-th when sorted at k, none larger before it and
+// none smaller after (Hoare's selection, the pivot being the middle of three),
+// and returns it. There must be no NaN.
+func nth(s []float64, k int) float64 {
+	lo, hi := 0, len(s)-1
+	for lo < hi {
+		mid := lo + (hi-lo)/2
+		pivot := max(min(s[lo], s[mid]), min(max(s[lo], s[mid]), s[hi]))
+		i, j := lo, hi
+		for i <= j {
+			for s[i] < pivot {
+				i++
+			}
+			for s[j] > pivot {
+				j--
+			}
+			if i <= j {
+				s[i], s[j] = s[j], s[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return s[k]
+		}
+	}
+	return s[k]
 }

@@ -24,9 +24,7 @@ type Step struct {
 // for the face anew where that fails.
 type Tracker struct {
 	first Face
-	ref   *headPatch
-	// refAt is how far the head had gone when ref was taken.
-	refAt [2]float64
+	ref   *headPatch // of the first frame, or of the one in which it was found anew
 	last  [2]float64
 }
 

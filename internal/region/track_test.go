@@ -47,6 +47,7 @@ func stage(t *testing.T) (im, ground *picture.Image, f Face) {
 // A head that sways before a still, patterned ground is followed to a third of
 // a pixel of the working picture, with a camera's noise.
 func TestTrack(t *testing.T) {
+	t.Parallel()
 	im, ground, f := stage(t)
 	rnd := rand.New(rand.NewPCG(9, 9))
 	var frames []*picture.Image
@@ -73,6 +74,7 @@ func TestTrack(t *testing.T) {
 
 // The key is dimmed by two stops on the way and the light turns redder.
 func TestTrackThroughDimming(t *testing.T) {
+	t.Parallel()
 	im, ground, f := stage(t)
 	var frames []*picture.Image
 	for k := range 8 {
