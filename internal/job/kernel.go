@@ -1,6 +1,10 @@
 package job
 
 import (
+	"crypto/sha256"
+	"encoding/json"
+	"sync"
+
 	"lampwise/internal/picture"
 )
 
@@ -12,10 +16,59 @@ type executor interface {
 	SIMD() bool
 }
 
+// compiled keeps the last kernel: a render's trial, the render, its verify and
+// the next clip of an episode mostly share one grade and one format, and
+// compiling takes seconds.
+var compiled struct {
+	sync.Mutex
+	key    [sha256.Size]byte
+	kernel *picture.Kernel
+	error  *picture.Measured
+}
+
 // Kernel compiles the work's program for its clip's frames and fills in the
 // program's measured error. workers 0 stands for all processors.
 func (w *Work) Kernel(workers int) (executor, error) {
-	return picture.Compile(w.Program, w.Path.Exact, w.Format, picture.KernelOptions{Workers: workers})
+	w.Program.Error = nil
+	text, err := json.Marshal(struct {
+		Program *picture.Program
+		Format  picture.Format
+		Workers int
+	}{w.Program, w.Format, workers})
+	if err != nil {
+		return nil, err
+	}
+	key := sha256.Sum256(text)
+	compiled.Lock()
+	defer compiled.Unlock()
+	if compiled.kernel == nil || compiled.key != key {
+		k, err := picture.Compile(w.Program, w.Path.Exact, w.Format, picture.KernelOptions{Workers: workers})
+		if err != nil {
+			return nil, err
+		}
+		compiled.key, compiled.kernel, compiled.error = key, k, w.Program.Error
+	}
+	w.Program.Error = compiled.error
+	return counted{compiled.kernel, newCount(compiled.kernel)}, nil
+}
+
+// counted is a kernel that counts from when it was handed out.
+type counted struct {
+	*picture.Kernel
+	before count
+}
+
+type count struct{ pixels, exact int64 }
+
+func newCount(k *picture.Kernel) count {
+	pixels, exact := k.Evaluated()
+	return count{pixels, exact}
+}
+
+// Evaluated implements executor.
+func (c counted) Evaluated() (pixels, exact int64) {
+	pixels, exact = c.Kernel.Evaluated()
+	return pixels - c.before.pixels, exact - c.before.exact
 }
 
 // kernelName says in a word which arithmetic runs.

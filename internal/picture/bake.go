@@ -18,12 +18,18 @@ const (
 )
 
 // What a cell may err by, in the judge's measure, before it is evaluated
-// exactly: half of what the kernel promises, since a cell is tried in its
-// middle only.
+// exactly: part of what the kernel promises, since a cell is tried at some
+// points only.
 const (
-	cellDE    = 0.25 // of the promised 0.5 CIEDE2000
-	cellCodes = 0.5  // of the promised one 10-bit code on neutrals
+	cellDE    = 0.2 // of the promised 0.5 CIEDE2000
+	cellCodes = 0.5 // of the promised one 10-bit code on neutrals
 )
+
+// coarsePart is the part of a cell's allowance by which the coarse grid may
+// miss a point before the fine points round it are evaluated and its cells
+// tried: a bend (where the largest channel changes, or a compression begins)
+// shows at a coarse point only as far as it passes near it.
+const coarsePart = 0.35
 
 // judge measures how far apart two display signals are.
 type judge struct {
@@ -31,10 +37,11 @@ type judge struct {
 	minGain float64 // the vignette's smallest factor on the signal; what the limiter cuts off may come back below it
 }
 
-// excessive says whether a cell that errs so is to be evaluated exactly.
-func (j judge) excessive(want, got [3]float64) bool {
+// excessive says whether a cell that errs so is to be evaluated exactly; part
+// scales what it may err by.
+func (j judge) excessive(want, got [3]float64, part float64) bool {
 	de, codes := j.compare(want, got)
-	return de > cellDE || codes > cellCodes
+	return de > part*cellDE || codes > part*cellCodes
 }
 
 // near is what counts as neutral: channels within a hundredth of the signal.
@@ -99,12 +106,13 @@ func double(v [3]float32) [3]float64 {
 	return [3]float64{float64(v[0]), float64(v[1]), float64(v[2])}
 }
 
-// place is the input at a point of the fine grid; half points are allowed.
-func (b *baking) place(r, g, bl int) [3]float64 { return b.placeHalf(2*r, 2*g, 2*bl) }
+// place is the input at a point of the fine grid.
+func (b *baking) place(r, g, bl int) [3]float64 { return b.placePart(r, g, bl, [3]int{}) }
 
-func (b *baking) placeHalf(r, g, bl int) (x [3]float64) {
+// placePart is the input some quarters of a cell's side beyond a point.
+func (b *baking) placePart(r, g, bl int, quarters [3]int) (x [3]float64) {
 	for ch, i := range [3]int{r, g, bl} {
-		x[ch] = b.in.lo[ch] + (b.in.hi[ch]-b.in.lo[ch])*float64(i)/(2*(fineGrid-1))
+		x[ch] = b.in.lo[ch] + (b.in.hi[ch]-b.in.lo[ch])*(float64(i)+float64(quarters[ch])/4)/(fineGrid-1)
 	}
 	return x
 }
@@ -226,7 +234,7 @@ func (t *tile) smooth(r0, g0, b0 int) bool {
 					continue
 				}
 				want, got := t.value[r+strideG*g+strideB*b], t.at(t.r0+r, t.g0+g, t.b0+b, 2)
-				if t.judge.excessive(t.after(want), t.display(got)) {
+				if t.judge.excessive(t.after(want), t.display(got), coarsePart) {
 					return false
 				}
 			}
@@ -244,15 +252,20 @@ func (t *tile) evaluate(r0, g0, b0 int) {
 					continue
 				}
 				v := t.f(t.place(t.r0+r, t.g0+g, t.b0+b))
-				t.suspect[n] = t.judge.excessive(t.after(v), t.display(t.value[n]))
+				t.suspect[n] = t.judge.excessive(t.after(v), t.display(t.value[n]), coarsePart)
 				t.value[n], t.evaluated[n] = v, true
 			}
 		}
 	}
 }
 
-// flag tries cells in their middle: those that touch a point which the coarse
-// grid missed, since a fine cell elsewhere errs by half of that at most.
+// trials are where in a cell it is tried, in quarters of its side: in the
+// middle, and in each of the six tetrahedra that it is interpolated in. The
+// middle alone lies on the diagonal, where a path is smoothest.
+var trials = [...][3]int{{2, 2, 2}, {3, 2, 1}, {3, 1, 2}, {2, 3, 1}, {1, 3, 2}, {2, 1, 3}, {1, 2, 3}}
+
+// flag tries the cells that touch a point which the coarse grid missed, since a
+// fine cell elsewhere errs by less.
 func (t *tile) flag(c *cube, whole func([3]float64) [3]float64) (flagged int64) {
 	for b := range blockCells {
 		for g := range blockCells {
@@ -261,12 +274,8 @@ func (t *tile) flag(c *cube, whole func([3]float64) [3]float64) (flagged int64) 
 				for _, corner := range cornerOffset {
 					suspect = suspect || t.suspect[n+corner]
 				}
-				if !suspect {
-					continue
-				}
-				middle := t.placeHalf(2*(t.r0+r)+1, 2*(t.g0+g)+1, 2*(t.b0+b)+1)
-				u, _ := t.in.code(middle)
-				if t.judge.excessive(whole(middle), t.after(c.out.value(c.at(u)))) {
+				if suspect && t.errs(c, whole, [3]int{t.r0 + r, t.g0 + g, t.b0 + b}) {
+					u, _ := t.in.code(t.placePart(t.r0+r, t.g0+g, t.b0+b, trials[0]))
 					c.nodes[c.cell(u)] |= nodeFlag
 					flagged++
 				}
@@ -274,4 +283,16 @@ func (t *tile) flag(c *cube, whole func([3]float64) [3]float64) (flagged int64) 
 		}
 	}
 	return flagged
+}
+
+// errs says whether a cell is off by more than its allowance at any trial.
+func (t *tile) errs(c *cube, whole func([3]float64) [3]float64, cell [3]int) bool {
+	for _, part := range trials {
+		x := t.placePart(cell[0], cell[1], cell[2], part)
+		u, _ := t.in.code(x)
+		if t.judge.excessive(whole(x), t.after(c.out.value(c.at(u))), 1) {
+			return true
+		}
+	}
+	return false
 }

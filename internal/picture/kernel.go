@@ -68,6 +68,7 @@ func Compile(p *Program, exact func(y [3]float64) [3]float64, in Format, o Kerne
 	}
 	k := newKernel(p, func(y [3]float64) [3]float64 { return total3(exact(y)) }, in, o)
 	k.plan = newPlan(p.Ops, k.exact, k.input.domain, k.judge)
+	k.plan.mend(k.exact, k.judge)
 	m := k.measureLattice()
 	p.Error = &m
 	k.ready()
