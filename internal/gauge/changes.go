@@ -78,7 +78,8 @@ func restless(t, s []float64) float64 {
 	if d := typicalStep(t); d > 0 {
 		k = max(1, int(math.Round(restTime/d)))
 	}
-	k = min(k, (len(s)-1)/2)
+	// One change bends it over twice that time, which must stay a small part.
+	k = max(1, min(k, len(s)/12))
 	var d []float64
 	for i := k; i+k < len(s); i++ {
 		d = append(d, s[i]-(s[i-k]+s[i+k])/2)

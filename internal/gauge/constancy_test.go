@@ -37,11 +37,11 @@ func first(s Steady, kind string) (bool, float64, float64) {
 
 func TestExposureAndWhiteDrill(t *testing.T) {
 	t.Parallel()
-	const clean = 15
+	const clean = 8
 	at := func(n uint64) float64 { return 2 + float64(n%5) }
 	// A clean clip must raise none of the four kinds; the three drills below
 	// see different clean clips.
-	drill(t, "exposure jump, stops", float64(ExposureLimit), clean, 6, func(n uint64, size float64) (bool, float64, float64) {
+	drill(t, "exposure jump, stops", float64(ExposureLimit), clean, 4, func(n uint64, size float64) (bool, float64, float64) {
 		s := watch(n, 8, func(t float64) shot {
 			if t >= at(n) {
 				return shot{stops: size}
@@ -53,7 +53,7 @@ func TestExposureAndWhiteDrill(t *testing.T) {
 		}
 		return first(s, "exposure-jump")
 	})
-	drill(t, "exposure drift, stops", 2*float64(ExposureLimit), clean, 6, func(n uint64, size float64) (bool, float64, float64) {
+	drill(t, "exposure drift, stops", 2*float64(ExposureLimit), clean, 4, func(n uint64, size float64) (bool, float64, float64) {
 		s := watch(n+5000, 12, func(t float64) shot { return shot{stops: -size * max(0, t-2) / 10} })
 		if size == 0 {
 			return len(s.Problems) > 0, 0, 0
@@ -61,7 +61,7 @@ func TestExposureAndWhiteDrill(t *testing.T) {
 		ok, got, e := first(s, "exposure-drift")
 		return ok, -got, e
 	})
-	drill(t, "white balance jump, mired", float64(WhiteLimit), clean, 6, func(n uint64, size float64) (bool, float64, float64) {
+	drill(t, "white balance jump, mired", float64(WhiteLimit), clean, 4, func(n uint64, size float64) (bool, float64, float64) {
 		s0 := newScene(16, 9, 10, 1)
 		x := whiteAxes(s0.camera().Gamut)
 		// The gains that turn a neutral by size mired: the columns of the axes' inverse.

@@ -62,7 +62,7 @@ func TestFlickerDrill(t *testing.T) {
 		{23.976, 50, 0},
 	}
 	wrong := 0
-	drill(t, "flicker, %", FlickerLimit, 20, 10, func(n uint64, size float64) (bool, float64, float64) {
+	drill(t, "flicker, %", FlickerLimit, 12, 10, func(n uint64, size float64) (bool, float64, float64) {
 		c := cases[int(n)%len(cases)]
 		r := searchFlicker(n, c, size, 100)
 		if r.Wave == nil {

@@ -1,0 +1,258 @@
+package gauge
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"lampwise/internal/unit"
+)
+
+// Repeats finds frames that show the one before again, and frames that are
+// missing by their times. A camera's noise makes each frame differ from the
+// last even where nothing moves; one that hardly differs is a copy.
+type Repeats struct {
+	frames  int
+	pairs   int
+	last    View        // Index and Time only
+	recent  []float64   // usual differences, the last of them
+	first   []framePair // that wait until these are known
+	warm    bool
+	doubled []Repeat
+	doubles int
+	gaps    []TimeGap
+	missing int
+	runFrom float64
+	runTo   float64
+	runN    int
+	freezes []Moment
+	between map[int]int // frames from one double to the next
+	since   int
+	steps   []float64
+	stillN  int
+}
+
+// Repeat is a frame that repeats the one before.
+type Repeat struct {
+	Index int     `json:"index"`
+	Time  float64 `json:"time"`
+	Part  float64 `json:"part"` // its difference, as a part of what is usual
+}
+
+// TimeGap is a place where frames are missing.
+type TimeGap struct {
+	Index  int     `json:"index"` // of the frame after it
+	Time   float64 `json:"time"`
+	Frames int     `json:"frames"` // that are missing
+}
+
+const (
+	copyPart   = 0.25 // of the usual difference: a copy, a codec's error allowed for
+	usualOf    = 25   // frames whose median difference is the usual one
+	usualLeast = 0.1  // 10-bit codes; where less is usual, still frames can't be told from copies
+	gapPart    = 1.5  // of the usual step
+	freezeTime = 0.5  // s of copies in a row
+	mostEvents = 64
+)
+
+// Add looks at a frame.
+func (r *Repeats) Add(v *View) {
+	r.frames++
+	if r.frames > 1 && v.Index == r.last.Index+1 {
+		r.time(v)
+	}
+	r.last.Index, r.last.Time = v.Index, v.Time
+	b := v.Before
+	if b == nil {
+		if len(r.first) > 0 {
+			r.judgeFirst()
+		}
+		r.endRun()
+		r.since = 0
+		return
+	}
+	r.pairs++
+	sum := 0
+	for i, y := range v.Y {
+		d := int(y) - int(b.Y[i])
+		if d < 0 {
+			d = -d
+		}
+		sum += d
+	}
+	d := float64(sum) / float64(len(v.Y)) * 1024 / float64(int(1)<<v.Bits)
+	p := framePair{v.Index, v.Time, b.Time, d}
+	if r.warm {
+		r.judge(p)
+		return
+	}
+	// The first frames wait until it is known what is usual.
+	if r.first = append(r.first, p); len(r.first) == usualOf/2 {
+		r.judgeFirst()
+	}
+}
+
+// framePair is a frame with the one before it.
+type framePair struct {
+	index        int
+	time, before float64
+	d            float64 // mean difference, in 10-bit codes
+}
+
+func (r *Repeats) judgeFirst() {
+	for _, p := range r.first {
+		if p.d > 0 {
+			r.recent = append(r.recent, p.d)
+		}
+	}
+	r.warm = true
+	for _, p := range r.first {
+		r.judge(p)
+	}
+	r.first = nil
+}
+
+func (r *Repeats) judge(p framePair) {
+	r.since++
+	usual := 0.0
+	if len(r.recent) > 0 {
+		usual = median(append([]float64(nil), r.recent...))
+	}
+	if p.d == 0 || usual >= usualLeast && p.d < copyPart*usual {
+		part := 0.0
+		if usual > 0 {
+			part = p.d / usual
+		}
+		r.double(p, part)
+		return
+	}
+	r.endRun()
+	if usual < usualLeast {
+		r.stillN++
+	}
+	if r.recent = append(r.recent, p.d); len(r.recent) > usualOf {
+		r.recent = r.recent[1:]
+	}
+}
+
+func (r *Repeats) double(p framePair, part float64) {
+	r.doubles++
+	if r.between == nil {
+		r.between = map[int]int{}
+	}
+	if len(r.between) < mostEvents || r.between[r.since] > 0 {
+		r.between[r.since]++
+	}
+	r.since = 0
+	if len(r.doubled) < mostEvents {
+		r.doubled = append(r.doubled, Repeat{p.index, p.time, part})
+	}
+	if r.runN == 0 {
+		r.runFrom = p.before
+	}
+	r.runN++
+	r.runTo = p.time
+}
+
+func (r *Repeats) endRun() {
+	if r.runN > 0 && r.runTo-r.runFrom >= freezeTime && len(r.freezes) < mostEvents {
+		r.freezes = append(r.freezes, Moment{From: r.runFrom, To: r.runTo, N: r.runN})
+	}
+	r.runN = 0
+}
+
+// time compares the step from the frame before with the usual one.
+func (r *Repeats) time(v *View) {
+	step := v.Time - r.last.Time
+	if len(r.steps) >= usualOf/2 {
+		usual := median(append([]float64(nil), r.steps...))
+		if usual > 0 && step > gapPart*usual {
+			n := int(math.Round(step/usual)) - 1
+			r.missing += n
+			if len(r.gaps) < mostEvents {
+				r.gaps = append(r.gaps, TimeGap{v.Index, v.Time, n})
+			}
+			return
+		}
+	}
+	if r.steps = append(r.steps, step); len(r.steps) > 4*usualOf {
+		r.steps = r.steps[1:]
+	}
+}
+
+// Repeated is what Repeats found.
+type Repeated struct {
+	Frames  int `json:"frames"`
+	Pairs   int `json:"pairs"`
+	Doubled int `json:"doubled"`
+	Missing int `json:"missing"`
+	// Cadence is the number of frames of which one is a copy, 0 when copies
+	// come at no fixed distance; Rate is what was filmed then, in 1/s.
+	Cadence  int        `json:"cadence"`
+	Rate     unit.Hertz `json:"rate"`
+	Copies   []Repeat   `json:"copies,omitempty"` // the first of them
+	Gaps     []TimeGap  `json:"gaps,omitempty"`
+	Freezes  []Moment   `json:"freezes,omitempty"`
+	Problems []Problem  `json:"problems,omitempty"`
+	Notes    []string   `json:"notes,omitempty"`
+}
+
+// Result tells.
+func (r *Repeats) Result() Repeated {
+	if len(r.first) > 0 {
+		r.judgeFirst()
+	}
+	freezes := append([]Moment(nil), r.freezes...)
+	if r.runN > 0 && r.runTo-r.runFrom >= freezeTime {
+		freezes = append(freezes, Moment{From: r.runFrom, To: r.runTo, N: r.runN})
+	}
+	out := Repeated{Frames: r.frames, Pairs: r.pairs, Doubled: r.doubles, Missing: r.missing, Copies: r.doubled, Gaps: r.gaps, Freezes: freezes}
+	if r.pairs == 0 {
+		out.Notes = append(out.Notes, "no two neighbouring frames were looked at, so copies can't be told")
+		return out
+	}
+	if 2*r.stillN > r.pairs {
+		out.Notes = append(out.Notes, "the picture stands still and has no noise, so copies can't be told from frames that happen to be alike")
+	}
+	frozen := 0
+	for _, f := range freezes {
+		frozen += f.N
+		out.Problems = append(out.Problems, Problem{
+			Kind: "freeze", What: fmt.Sprintf("the picture stands still for %.1f s", f.To-f.From), Size: f.To - f.From, Error: 2 * (f.To - f.From) / float64(f.N), Unit: "s", From: f.From, To: f.To,
+			Severity: Fault, Advice: "look there: a recording or an encoding that got stuck, unless it is a still on purpose",
+		})
+	}
+	if loose := r.doubles - frozen; loose > 0 {
+		r.copies(&out, loose)
+	}
+	if r.missing > 0 {
+		out.Problems = append(out.Problems, Problem{
+			Kind: "frames-missing", What: fmt.Sprintf("%d frames are missing by their times, at %d places", r.missing, len(r.gaps)), Size: float64(r.missing), Unit: "frames",
+			From: r.gaps[0].Time, To: r.gaps[len(r.gaps)-1].Time, Severity: Fault, Advice: "use a faster card or a lower data rate; in a file made from this clip, check the frame rate setting",
+		})
+	}
+	return out
+}
+
+func (r *Repeats) copies(out *Repeated, n int) {
+	p := Problem{Kind: "frames-doubled", What: fmt.Sprintf("%d frames repeat the one before", n), Size: float64(n), Unit: "frames", Severity: Warn, Advice: "motion stutters there: record at the rate you publish, with a card fast enough, and convert no frame rates"}
+	if len(r.doubled) > 0 {
+		p.From, p.To = r.doubled[0].Time, r.doubled[len(r.doubled)-1].Time
+	}
+	most, at := 0, 0
+	for gap, c := range r.between {
+		if c > most || c == most && gap < at {
+			most, at = c, gap
+		}
+	}
+	// The first distance runs from the clip's start and means nothing.
+	const fewest = 4
+	if at > 1 && most >= fewest && float64(most) > 0.8*float64(r.doubles-1) && len(r.steps) > 0 {
+		out.Cadence = at
+		rate := 1 / median(slices.Clone(r.steps))
+		out.Rate = unit.Hertz(rate * float64(at-1) / float64(at))
+		p.What = fmt.Sprintf("one frame in %d repeats the one before: %.3g pictures a second in a file of %.3g", at, float64(out.Rate), rate)
+		p.Advice = "the clip was made at another rate: take it back to its own rate, or record at the rate you publish"
+	}
+	out.Problems = append(out.Problems, p)
+}
