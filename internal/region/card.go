@@ -12,7 +12,7 @@ const (
 	leastCard  = 0.0006 // of the frame's area: 24×24 pixels of 1280×720
 	mostCard   = 0.08   // larger is a wall, a door or a screen
 	usualCard  = 0.004  // of the frame's area, from which a card is as large as cards are held
-	leastSide2 = 7.0    // working pixels of its shorter side
+	cardSide   = 7.0    // working pixels of its shorter side
 	longest    = 2.2    // its longer side over the shorter
 	bestCard   = 0.85   // no confidence is higher: a grey sheet looks the same
 	rivalCard  = 0.45   // part of the best one's confidence at which another is its rival
@@ -33,7 +33,10 @@ type cardCandidate struct {
 // cardRegion finds the grey card: an even patch with four straight borders,
 // near neutral for the frame's light, about as bright as a grey is. It refuses
 // a wall (large or cut by the frame's edge), a chart's patches (others of their
-// size beside them), and says when two patches could be it.
+// size beside them), and says when two patches could be it. Measured on made
+// rooms (card_test.go) with other seeds: with the camera balanced 139 of 200
+// cards are found and none is taken elsewhere in 400; with the camera half a
+// stop off balance nearly all are refused, and 3 of 400 answers are wrong.
 func (l *light) cardRegion(faces []Face) Region {
 	s := l.surface()
 	lights := l.lightGuesses()
@@ -41,17 +44,20 @@ func (l *light) cardRegion(faces []Face) Region {
 	all := s.evenPatches()
 	var found []cardCandidate
 	for _, e := range all {
-		if e.edge || e.area < leastCard || e.area > mostCard || e.short < leastSide2 || e.long > longest*e.short {
+		if e.edge || e.area < leastCard || e.area > mostCard || e.short < cardSide || e.long > longest*e.short {
 			continue
 		}
 		k := cardCandidate{evenPatch: e, stops: e.level, alike: alike(e, all)}
 		k.four = ramp(e.fourSided, 0.86, 0.95)
 		k.even = ramp(e.roughness, 3, 1.6) * ramp(math.Abs(e.drop), 1.2, 0.5)
 		k.tint = math.Inf(1)
+		farthest := 0.0
 		for _, g := range lights {
-			k.tint = min(k.tint, max(math.Abs(e.tint[0]-g[0]), math.Abs(e.tint[1]-g[1])))
+			d := max(math.Abs(e.tint[0]-g[0]), math.Abs(e.tint[1]-g[1]))
+			k.tint, farthest = min(k.tint, d), max(farthest, d)
 		}
-		k.neutral = ramp(k.tint, 0.4, 0.12)
+		// Where the guesses differ, a tinted box under tinted light passes for grey.
+		k.neutral = ramp(k.tint, 0.4, 0.12) * (1 - 0.4*ramp(farthest, 0.3, 0.5))
 		k.border = ramp(e.bordered, 0.6, 0.9)
 		k.grey = greyness(e.level)
 		k.size = 0.6 + 0.4*ramp(e.area, leastCard, usualCard)
@@ -102,7 +108,7 @@ func (k *cardCandidate) words() string {
 	}{
 		{k.four, "its outline isn't quite four-sided"},
 		{k.even, "it isn't quite even"},
-		{k.neutral, fmt.Sprintf("its colour is %.2f stops off the frame's light", k.tint)},
+		{k.neutral, k.tintWords()},
 		{k.size, "it is small for a card"},
 		{k.border, "its border fades out in places"},
 		{k.grey, "it is rather bright or dark for a grey among what else is seen"},
@@ -115,6 +121,13 @@ func (k *cardCandidate) words() string {
 		text += "; " + against
 	}
 	return text
+}
+
+func (k *cardCandidate) tintWords() string {
+	if k.tint > 0.15 {
+		return fmt.Sprintf("its colour is %.2f stops off the frame's light", k.tint)
+	}
+	return "what is neutral in this frame isn't clear: the camera's white and the frame's mean colour differ"
 }
 
 // greyness is how plausible a level (stops from grey) is for a grey card in a
