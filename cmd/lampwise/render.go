@@ -15,7 +15,7 @@ import (
 
 func (a *app) renderCommand() *cobra.Command {
 	var r job.RenderRequest
-	var codec, speed, still string
+	var codec, speed, sound, still string
 	var plain bool
 	var bits int
 	cmd := &cobra.Command{
@@ -30,7 +30,7 @@ With --still TIME one frame is written as a PNG or TIFF by the exact path.`,
 		Example: "  lampwise render lesson-12.mov --grade lesson.toml -o lesson-12.mp4\n  lampwise render lesson-12.mov --grade lesson.toml -o master.mov --codec intermediate\n  lampwise render lesson-12.mov --grade lesson.toml -o cover.png --still 1:02.5",
 		Args:    exactly(1, "one clip"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			r.Clip, r.Codec, r.Speed = args[0], media.Codec(codec), media.Speed(speed)
+			r.Clip, r.Codec, r.Speed, r.Sound = args[0], media.Codec(codec), media.Speed(speed), media.Sound(sound)
 			if r.Grade == "" || r.Out == "" {
 				return fault.New(fault.Usage, "arguments", cmd.CommandPath()+" --help shows an example.", "a render needs --grade and -o")
 			}
@@ -38,6 +38,9 @@ With --still TIME one frame is written as a PNG or TIFF by the exact path.`,
 				return err
 			}
 			if err := oneOf("--speed", speed, "fastest", "fast", "medium", "slow"); err != nil {
+				return err
+			}
+			if err := oneOf("--sound", sound, "copy", "aac", "none"); err != nil {
 				return err
 			}
 			if still != "" {
@@ -60,6 +63,7 @@ With --still TIME one frame is written as a PNG or TIFF by the exact path.`,
 	f.Float64Var(&r.Quality, "quality", 0, "constant quality, 1 best to 51 worst (0: the codec's usual)")
 	f.Int64Var(&r.BitRate, "bit-rate", 0, "bit/s, in place of a constant quality")
 	f.StringVar(&speed, "speed", "fast", "fastest, fast, medium or slow: slower files are smaller")
+	f.StringVar(&sound, "sound", "copy", "copy (bit for bit), aac (encoded anew, for .mp4) or none")
 	f.BoolVar(&r.Overwrite, "overwrite", false, "replace a file that stands there")
 	f.IntVar(&r.Threads, "threads", 0, "threads for each of decoder, arithmetic and encoder (0: all)")
 	f.StringVar(&still, "still", "", "write the frame at this time as a still: 12.5, 1:02.5")

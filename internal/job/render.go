@@ -21,6 +21,7 @@ type RenderRequest struct {
 	Quality          float64     // constant quality; 0: the codec's usual
 	BitRate          int64       // bit/s in place of a constant quality; 0: none
 	Speed            media.Speed // empty: fast
+	Sound            media.Sound // empty: copy
 	Overwrite        bool
 	Threads          int // for each of decoder, kernel and encoder; 0: all cores
 	// Told is called with the estimate before the render begins; nil: no estimate is made.
@@ -107,7 +108,7 @@ func (r *RenderRequest) options(w *Work) (media.WriteOptions, error) {
 		Format: w.Program.OutputFormat(w.Format), Source: w.Info,
 		Rate: w.Info.Video.Rate, Variable: w.Info.Video.VariableRate, TimeBase: w.Info.Video.TimeBase,
 		Aspect: w.Info.Video.SampleAspect, Display: w.Info.Video.Display,
-		Codec: r.Codec, Quality: r.Quality, BitRate: r.BitRate, Speed: r.Speed,
+		Codec: r.Codec, Quality: r.Quality, BitRate: r.BitRate, Speed: r.Speed, Sound: r.Sound,
 		Overwrite: r.Overwrite, Threads: r.Threads,
 	}
 	if o.Codec == "" {
@@ -127,7 +128,11 @@ func (r *RenderRequest) options(w *Work) (media.WriteOptions, error) {
 
 // settingsNote is the line a finished file carries of how it was encoded.
 func settingsNote(o media.WriteOptions, gradeSum string) string {
-	return fmt.Sprintf("lampwise codec=%s quality=%g bitrate=%d speed=%s grade=%s", o.Codec, o.Quality, o.BitRate, o.Speed, gradeSum)
+	sound := o.Sound
+	if sound == "" {
+		sound = media.SoundCopy
+	}
+	return fmt.Sprintf("lampwise codec=%s quality=%g bitrate=%d speed=%s sound=%s grade=%s", o.Codec, o.Quality, o.BitRate, o.Speed, sound, gradeSum)
 }
 
 // runFigures says how one run through the pipeline went.

@@ -93,10 +93,15 @@ func (o *WriteOptions) check(path string) (string, error) {
 			return usage("output-tag", "", "%q cannot be a tag's name", k)
 		}
 	}
-	if o.Source != nil && !o.NoSound && container == "mp4" {
+	switch o.Sound {
+	case "", SoundCopy, SoundAAC, SoundNone:
+	default:
+		return usage("output-sound", "choose copy, aac or none", "sound %q is not known", o.Sound)
+	}
+	if o.Source != nil && (o.Sound == "" || o.Sound == SoundCopy) && container == "mp4" {
 		for _, a := range o.Source.Audio {
 			if strings.HasPrefix(a.Codec, "pcm_") {
-				return usage("sound-container", "name the output .mov, or leave the sound out",
+				return usage("sound-container", "name the output .mov, or have the sound encoded (--sound aac) or left out (--sound none)",
 					"the clip's sound is uncompressed (%s), which an .mp4 file cannot carry", a.Codec)
 			}
 		}
@@ -142,7 +147,7 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 		a = append(a, "-i", fileURL(s.Path))
 	}
 	a = append(a, "-map", "0:v:0")
-	if o.Source != nil && !o.NoSound {
+	if o.Source != nil && o.Sound != SoundNone {
 		for _, s := range o.Source.Audio {
 			if s.copied() {
 				a = append(a, "-map", "1:"+strconv.Itoa(s.Index))
@@ -156,7 +161,8 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 	} else {
 		a = append(a, "-map_chapters", "-1")
 	}
-	a = append(a, "-c:a", "copy", "-fps_mode:v", "passthrough", "-enc_time_base:v", demuxTimeBase(v), "-max_muxing_queue_size", "65536")
+	a = append(a, o.soundCodec()...)
+	a = append(a, "-fps_mode:v", "passthrough", "-enc_time_base:v", demuxTimeBase(v), "-max_muxing_queue_size", "65536")
 	a = append(a, o.encoder()...)
 	a = append(a, tags...)
 	if o.Threads > 0 {
@@ -175,6 +181,21 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 	// own clock, which is a rough millisecond if left alone.
 	a = append(a, "-movie_timescale", "90000")
 	return append(a, "-movflags", "+faststart+write_colr", "-f", container, fileURL(temp))
+}
+
+// aacRate is the bit rate a channel of sound that is encoded anew. Common
+// practice, no source: at it speech is held to be hard to tell from the original.
+const aacRate = 128_000
+
+func (o *WriteOptions) soundCodec() []string {
+	if o.Sound != SoundAAC || o.Source == nil {
+		return []string{"-c:a", "copy"}
+	}
+	a := []string{"-c:a", "aac"}
+	for i, s := range o.Source.Audio {
+		a = append(a, "-b:a:"+strconv.Itoa(i), strconv.Itoa(aacRate*max(1, min(s.Channels, 8))))
+	}
+	return a
 }
 
 func (o *WriteOptions) encoder() []string {

@@ -33,6 +33,15 @@ const (
 	SpeedSlow    Speed = "slow"
 )
 
+// Sound says what becomes of the source's sound.
+type Sound string
+
+const (
+	SoundCopy Sound = "copy" // as it is, bit for bit
+	SoundAAC  Sound = "aac"  // encoded anew, for an .mp4 that cannot carry uncompressed sound
+	SoundNone Sound = "none" // left out
+)
+
 // WriteOptions is what a finished file is to be.
 type WriteOptions struct {
 	Format    picture.Format // of the frames given and of the file
@@ -49,7 +58,7 @@ type WriteOptions struct {
 	Primaries string            // H.273 by ffmpeg's name; empty: bt709
 	Transfer  string            // likewise; empty: bt709
 	Source    *Info             // clip whose sound, timecode, chapters and plain tags are copied; nil: none
-	NoSound   bool              // leave the source's sound out
+	Sound     Sound             // what becomes of the source's sound; empty: SoundCopy
 	Timecode  string            // of the first frame; empty: the source's
 	Tags      map[string]string // further tags of the file
 	Overwrite bool
