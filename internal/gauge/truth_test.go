@@ -1,6 +1,7 @@
 package gauge
 
 import (
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"testing"
@@ -34,4 +35,16 @@ func truthFile(t *testing.T, name string) string {
 		t.Skipf("%s is not here; set LAMPWISE_TRUTH to the folder of check values", name)
 	}
 	return path
+}
+
+// truthJSON reads a JSON file of check values into v.
+func truthJSON(t *testing.T, name string, v any) {
+	t.Helper()
+	data, err := os.ReadFile(truthFile(t, name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(data, v); err != nil {
+		t.Fatalf("%s: %v", name, err)
+	}
 }
