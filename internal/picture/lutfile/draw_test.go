@@ -120,10 +120,10 @@ func drawOp(t *rapid.T) picture.Op {
 				p.Base = 2
 			default:
 				p.LinSideSlope, p.LinSideOffset = 0.5+5*unit.Draw(t, "slope"), 0.01+0.1*unit.Draw(t, "offset")
-				p.LogSideSlope, p.LogSideOffset = 0.2+0.2*unit.Draw(t, "slope"), 0.6*unit.Draw(t, "offset")
+				p.LogSideSlope, p.LogSideOffset = 0.2+0.2*unit.Draw(t, "slope"), normal(0.6*unit.Draw(t, "offset"))
 			}
 			if l.Style == picture.CameraLinToLog || l.Style == picture.CameraLogToLin {
-				p.LinSideBreak = 0.02 * unit.Draw(t, "break")
+				p.LinSideBreak = normal(0.02 * unit.Draw(t, "break"))
 				if line {
 					slope := 1 + 6*unit.Draw(t, "line")
 					p.LinearSlope = &slope
