@@ -121,7 +121,7 @@ const hintFinite = "every number must be finite and within single precision"
 
 func (e clfWriter) matrix(m *picture.Matrix) {
 	e.open("Matrix", "")
-	if m.Offset == [3]float64{} {
+	if normal3(m.Offset) == [3]float64{} {
 		fmt.Fprint(e.b, "    <Array dim=\"3 3\">\n")
 		for _, row := range m.M {
 			writeRow(e.b, "", row[:]...)

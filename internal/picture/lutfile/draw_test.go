@@ -1,6 +1,8 @@
 package lutfile
 
 import (
+	"math"
+
 	"pgregory.net/rapid"
 
 	"lampwise/internal/picture"
@@ -143,9 +145,17 @@ func drawCDL(t *rapid.T) *picture.CDL {
 	}
 }
 
+// drawColour draws a colour on a raster of 1/4096: channels are alike or
+// clearly apart, since where they differ by rounding alone the adjustment that
+// keeps hue (hueAdjust) has no middle channel to speak of.
 func drawColour(t *rapid.T) [3]float64 {
+	const raster = 4096
 	if rapid.Bool().Draw(t, "grey") {
-		return three(floats(-0.5, 2).Draw(t, "level"))
+		return three(math.Round(raster*floats(-0.5, 2).Draw(t, "level")) / raster)
 	}
-	return drawThree(t, -0.5, 2, "colour")
+	v := drawThree(t, -0.5, 2, "colour")
+	for ch := range v {
+		v[ch] = math.Round(raster*v[ch]) / raster
+	}
+	return v
 }
