@@ -36,6 +36,9 @@ type Flicker struct {
 }
 
 const (
+	// SlowFlickerLimit is the same for bands that hardly move. Somebody who
+	// moves in the picture looks like such bands, so their error is large.
+	SlowFlickerLimit = 8 * FlickerLimit
 	// FlickerLimit is the amplitude, in per cent of the light (peak, half of
 	// peak to peak), from which flicker is told.
 	FlickerLimit = 0.5

@@ -85,9 +85,10 @@ func TestFlickerDrill(t *testing.T) {
 // Bands that hardly move take half a minute to show.
 func TestFlickerOfSlowBands(t *testing.T) {
 	t.Parallel()
+	const plain = 2 * SlowFlickerLimit
 	for i, c := range []mainsCase{{29.97, 60, 0.016}, {23.976, 60, 0.02}} {
-		r := searchFlicker(uint64(300+i), c, 4*FlickerLimit, 1030)
-		if r.Wave == nil || !slices.Equal(r.Wave.Mains, []int{c.mains}) || math.Abs(r.Wave.Amplitude-4*FlickerLimit) > r.Wave.Error {
+		r := searchFlicker(uint64(300+i), c, plain, 1030)
+		if r.Wave == nil || !slices.Equal(r.Wave.Mains, []int{c.mains}) || math.Abs(r.Wave.Amplitude-plain) > r.Wave.Error {
 			t.Errorf("%+v: %+v", c, r)
 		}
 	}

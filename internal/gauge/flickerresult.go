@@ -76,9 +76,15 @@ func (k *Flicker) Result() Flickering {
 	out.Searched, out.Rate = true, unit.Hertz(1/step)
 	w, from, to := fast.strongest(1/step, false)
 	slowly := false
-	if s, f, t := slow.strongest(1/step/slowGroup, true); s != nil && (w == nil || s.Amplitude > w.Amplitude || math.Abs(float64(w.Aliased)) < stillBelow) {
+	s, f, t := slow.strongest(1/step/slowGroup, true)
+	if s != nil {
 		// In half a minute nearly every strip has somebody before it at some time.
 		s.Error *= 2
+		if s.Amplitude < waveSure*s.Error {
+			s = nil
+		}
+	}
+	if s != nil && (w == nil || s.Amplitude > w.Amplitude || math.Abs(float64(w.Aliased)) < stillBelow) {
 		w, from, to, slowly = s, f, t, true
 	}
 	if w == nil {
