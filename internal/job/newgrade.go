@@ -82,7 +82,7 @@ func MakeGrade(ctx context.Context, store Aliases, r NewGrade) (*MadeGrade, erro
 
 // clipSamples is how many frames, spread over the clip, are looked at for the
 // code at which the recording clips.
-const clipSamples = 12
+const clipSamples = 6
 
 // measureClip writes the recording's own clip into the grade, if a highlight
 // in the clip is blown, and says what it found.
