@@ -26,15 +26,20 @@ var compiled struct {
 	error  *picture.Measured
 }
 
+// portable keeps kernels to arithmetic that every processor has; benchmarks set
+// it to measure what machines without wide instructions get.
+var portable bool
+
 // Kernel compiles the work's program for its clip's frames and fills in the
 // program's measured error. workers 0 stands for all processors.
 func (w *Work) Kernel(workers int) (executor, error) {
 	w.Program.Error = nil
 	text, err := json.Marshal(struct {
-		Program *picture.Program
-		Format  picture.Format
-		Workers int
-	}{w.Program, w.Format, workers})
+		Program  *picture.Program
+		Format   picture.Format
+		Workers  int
+		Portable bool
+	}{w.Program, w.Format, workers, portable})
 	if err != nil {
 		return nil, err
 	}
@@ -42,7 +47,7 @@ func (w *Work) Kernel(workers int) (executor, error) {
 	compiled.Lock()
 	defer compiled.Unlock()
 	if compiled.kernel == nil || compiled.key != key {
-		k, err := picture.Compile(w.Program, w.Path.Exact, w.Format, picture.KernelOptions{Workers: workers})
+		k, err := picture.Compile(w.Program, w.Path.Exact, w.Format, picture.KernelOptions{Workers: workers, Portable: portable})
 		if err != nil {
 			return nil, err
 		}
