@@ -126,8 +126,9 @@ func (l *lightDecoder) decode(f *picture.Frame, out *lamps.Light) {
 	const rows = 32 // a stretch of rows shares its buffers
 	parallel((l.h+rows-1)/rows, func(part int) {
 		if l.fast != nil {
+			var r squareRow
 			for y := part * rows; y < min(l.h, (part+1)*rows); y++ {
-				l.fast.row(l, f, out, y)
+				l.fast.row(l, f, out, y, &r)
 			}
 			return
 		}

@@ -12,47 +12,52 @@ import (
 // its mean chroma; where its luma is nearly even, its light is that of its mean
 // code. Both change the light by less than the table's steps do, but where
 // chroma has an edge inside the square.
+//
+// Places are fixed-point numbers of 32 bits, of which the upper 15 are the place.
 type lightSquares struct {
 	n          int
 	flat       uint16
-	kY, cY     int64 // place of the sum of a square's luma codes, times one
-	kS, cS     int64 // place of a single luma code
-	rV, gU, gV int64 // chroma's share of the place, of the weighted sum of its codes
-	bU         int64
-	cR, cG, cB int64
+	kY, cY     uint32 // place of the sum of a square's luma codes
+	kS         uint32 // place of a single luma code; cY is its offset, too
+	rV, gU, gV uint32 // chroma's share of the place, of the weighted sum of its codes
+	bU         uint32
+	cR, cG, cB uint32
 }
 
 const (
-	one = 1 << 20 // of the fixed-point numbers
+	placeShift = 17
 	// flatCodes is how far, in 10-bit codes, the luma of a square may reach for
 	// its mean code to stand for it. Over a spread of σ stops the mean light is
 	// (σ·ln 2)²/2 above the mean code's: at most 0.0005, for eight codes of the
 	// steepest curve here.
 	flatCodes = 8
+	// fastBits is the most of a code for which 17 bits behind the point are
+	// enough: a sum of weight 16 then errs by a quarter of a place.
+	fastBits = 12
 )
 
 // squaresFor prepares the fast way; nil where the format is another.
 func squaresFor(f picture.Format, n int) *lightSquares {
-	if n != 2 && n != 4 || f.Sub == picture.Sub444 || f.Siting == picture.SiteCentre {
+	if n != 2 && n != 4 || f.Sub == picture.Sub444 || f.Siting == picture.SiteCentre || f.Bits > fastBits {
 		return nil
 	}
 	s := &lightSquares{n: n, flat: uint16(math.Round(flatCodes * float64(int(1)<<f.Bits) / 1024))}
-	fixed := func(v float64) int64 { return int64(math.Round(v * one)) }
+	fixed := func(v float64) uint32 { return uint32(int64(math.Round(v * (1 << placeShift)))) }
 	slope, offset := f.Range.LumaScale(f.Bits)
-	s.kS, s.cS = fixed(lightSteps/slope), fixed(lightBase-lightSteps*offset/slope+0.5)
-	s.kY, s.cY = fixed(lightSteps/slope/float64(n*n)), s.cS
+	s.kS, s.cY = fixed(lightSteps/slope), fixed(lightBase-lightSteps*offset/slope+0.5)
+	s.kY = fixed(lightSteps / slope / float64(n*n))
 	cs, co := f.Range.ChromaScale(f.Bits)
 	weights := float64(chromaWeights * n)
 	m := f.Matrix.ToRGB()
-	k := func(v float64) (int64, int64) {
+	k := func(v float64) (per, offset uint32) {
 		return fixed(v * lightSteps / cs / weights), fixed(-v * lightSteps * co / cs)
 	}
-	var cR, cGu, cGv, cB int64
-	s.rV, cR = k(m[0][2])
+	var cGu, cGv uint32
+	s.rV, s.cR = k(m[0][2])
 	s.gU, cGu = k(m[1][1])
 	s.gV, cGv = k(m[1][2])
-	s.bU, cB = k(m[2][1])
-	s.cR, s.cG, s.cB = cR, cGu+cGv, cB
+	s.bU, s.cB = k(m[2][1])
+	s.cG = cGu + cGv
 	return s
 }
 
@@ -60,118 +65,133 @@ func squaresFor(f picture.Format, n int) *lightSquares {
 // C(2k) = c[k], C(2k+1) = ½c[k] + ½c[k+1] over each pair of columns.
 const chromaWeights = 8
 
-const placeMask = lightPlaces - 1
+// squareRow is what makes one row of a working picture: n rows of codes, and
+// where the light goes. Its first fields are read by squares_amd64.s.
+type squareRow struct {
+	luma, cb, cr [4]*uint16
+	dst          *float32
+	clipped      *bool
+	table        *[lightPlaces]float32
+	groups       int // of eight squares
+	numbers      [13]uint32
 
-// row fills row y of out.
-func (s *lightSquares) row(l *lightDecoder, f *picture.Frame, out *lamps.Light, y int) {
+	lumaRow, cbRow, crRow [4][]uint16
+	dstRow                []float32
+	clippedRow            []bool
+	spare                 []bool // in the place of clippedRow where clipping isn't asked for
+}
+
+// row fills row y of out. r is kept by the caller between rows.
+func (s *lightSquares) row(l *lightDecoder, f *picture.Frame, out *lamps.Light, y int, r *squareRow) {
 	cw, ch := f.ChromaSize()
-	var luma, cb, cr [4][]uint16
 	for k := range s.n {
 		fy := y*s.n + k
-		luma[k] = f.Y[fy*f.Width:][:l.w*s.n]
+		r.lumaRow[k] = f.Y[fy*f.Width:][:l.w*s.n]
 		if f.Sub == picture.Sub420 {
 			fy = min(fy/2, ch-1)
 		}
-		cb[k], cr[k] = f.Cb[fy*cw:][:cw], f.Cr[fy*cw:][:cw]
+		r.cbRow[k], r.crRow[k] = f.Cb[fy*cw:][:cw], f.Cr[fy*cw:][:cw]
 	}
-	dst := out.Pix[3*y*l.w:][:3*l.w]
-	var clipped []bool
+	r.dstRow = out.Pix[3*y*l.w:][:3*l.w]
 	if out.Clipped != nil {
-		clipped = out.Clipped[y*l.w:][:l.w]
-	}
-	if s.n == 2 {
-		s.row2(l, luma, cb, cr, dst, clipped)
+		r.clippedRow = out.Clipped[y*l.w:][:l.w]
 	} else {
-		s.row4(l, luma, cb, cr, dst, clipped)
+		if r.spare == nil {
+			r.spare = make([]bool, l.w)
+		}
+		r.clippedRow = r.spare
+	}
+	from := s.wide(l, r)
+	if s.n == 2 {
+		s.row2(l, r, from)
+	} else {
+		s.row4(l, r, from)
 	}
 }
 
-func (s *lightSquares) row2(l *lightDecoder, luma, cb, cr [4][]uint16, dst []float32, clipped []bool) {
-	table, clip := l.light, int64(l.clip)
-	p, q := luma[0], luma[1]
-	u0, u1, v0, v1 := cb[0], cb[1], cr[0], cr[1]
-	u1, v0, v1 = u1[:len(u0)], v0[:len(u0)], v1[:len(u0)]
-	q = q[:len(p)]
-	n := s.n * len(dst) / 3 / 2
-	uNow, vNow := int64(u0[0])+int64(u1[0]), int64(v0[0])+int64(v1[0])
-	for x := range n {
-		b := min(x+1, len(u0)-1)
-		uNext, vNext := int64(u0[b])+int64(u1[b]), int64(v0[b])+int64(v1[b])
-		u, v := 6*uNow+2*uNext, 6*vNow+2*vNext
-		uNow, vNow = uNext, vNext
-		r, g, bl := v*s.rV+s.cR, u*s.gU+v*s.gV+s.cG, u*s.bU+s.cB
+// row2 does the squares of 2×2 from one on.
+func (s *lightSquares) row2(l *lightDecoder, r *squareRow, from int) {
+	table := l.light
+	p, q := r.lumaRow[0], r.lumaRow[1]
+	last := len(r.cbRow[0]) - 1
+	sum := func(c *[4][]uint16, i int) uint32 { return uint32(c[0][i]) + uint32(c[1][i]) }
+	for x := from; x < len(r.dstRow)/3; x++ {
+		b := min(x+1, last)
+		u, v := 6*sum(&r.cbRow, x)+2*sum(&r.cbRow, b), 6*sum(&r.crRow, x)+2*sum(&r.crRow, b)
+		red, green, blue := v*s.rV+s.cR, u*s.gU+v*s.gV+s.cG, u*s.bU+s.cB
 		i := 2 * x
 		p0, p1, q0, q1 := p[i], p[i+1], q[i], q[i+1]
 		lo, hi := min(p0, p1, q0, q1), max(p0, p1, q0, q1)
-		d := dst[3*x : 3*x+3 : 3*x+3]
+		d := r.dstRow[3*x : 3*x+3 : 3*x+3]
 		if hi-lo <= s.flat {
-			at := (int64(p0)+int64(p1)+int64(q0)+int64(q1))*s.kY + s.cY
-			d[0], d[1], d[2] = table[(at+r)>>20&placeMask], table[(at+g)>>20&placeMask], table[(at+bl)>>20&placeMask]
+			at := (uint32(p0)+uint32(p1)+uint32(q0)+uint32(q1))*s.kY + s.cY
+			d[0], d[1], d[2] = table[(at+red)>>placeShift], table[(at+green)>>placeShift], table[(at+blue)>>placeShift]
 		} else {
 			var sr, sg, sb float32
 			for _, code := range [4]uint16{p0, p1, q0, q1} {
-				at := int64(code)*s.kS + s.cS
-				sr += table[(at+r)>>20&placeMask]
-				sg += table[(at+g)>>20&placeMask]
-				sb += table[(at+bl)>>20&placeMask]
+				at := uint32(code)*s.kS + s.cY
+				sr += table[(at+red)>>placeShift]
+				sg += table[(at+green)>>placeShift]
+				sb += table[(at+blue)>>placeShift]
 			}
 			d[0], d[1], d[2] = sr/4, sg/4, sb/4
 		}
-		if clipped != nil {
-			clipped[x] = (int64(hi)*s.kS+s.cS+max(r, g, bl))>>20 >= clip
-		}
+		r.clippedRow[x] = s.clips(l, hi, red, green, blue)
 	}
 }
 
-func (s *lightSquares) row4(l *lightDecoder, luma, cb, cr [4][]uint16, dst []float32, clipped []bool) {
-	table, clip := l.light, int64(l.clip)
-	sums := func(c [4][]uint16, at int) int64 {
-		return int64(c[0][at]) + int64(c[1][at]) + int64(c[2][at]) + int64(c[3][at])
+// clips says whether a square whose highest luma code is hi reaches the clip.
+func (s *lightSquares) clips(l *lightDecoder, hi uint16, red, green, blue uint32) bool {
+	top := uint32(max(int32(red), int32(green), int32(blue)))
+	return int32((uint32(hi)*s.kS+s.cY+top)>>placeShift) >= l.clip
+}
+
+// row4 does the squares of 4×4 from one on.
+func (s *lightSquares) row4(l *lightDecoder, r *squareRow, from int) {
+	table, luma := l.light, &r.lumaRow
+	last := len(r.cbRow[0]) - 1
+	sums := func(c *[4][]uint16, at int) uint32 {
+		return uint32(c[0][at]) + uint32(c[1][at]) + uint32(c[2][at]) + uint32(c[3][at])
 	}
-	last := len(cb[0]) - 1
-	for x := range len(dst) / 3 {
+	for x := from; x < len(r.dstRow)/3; x++ {
 		a, b := 2*x, min(2*x+2, last)
-		u0, u1, u2 := sums(cb, a), sums(cb, a+1), sums(cb, b)
-		v0, v1, v2 := sums(cr, a), sums(cr, a+1), sums(cr, b)
-		pu, pv := [2]int64{3*u0 + u1, 3*u1 + u2}, [2]int64{3*v0 + v1, 3*v1 + v2} // of each pair of columns
+		u0, u1, u2 := sums(&r.cbRow, a), sums(&r.cbRow, a+1), sums(&r.cbRow, b)
+		v0, v1, v2 := sums(&r.crRow, a), sums(&r.crRow, a+1), sums(&r.crRow, b)
+		pu, pv := [2]uint32{3*u0 + u1, 3*u1 + u2}, [2]uint32{3*v0 + v1, 3*v1 + v2} // of each pair of columns
 		u, v := pu[0]+pu[1], pv[0]+pv[1]
-		r, g, bl := v*s.rV+s.cR, u*s.gU+v*s.gV+s.cG, u*s.bU+s.cB
-		p0, p1, p2, p3 := luma[0][4*x:4*x+4:4*x+4], luma[1][4*x:4*x+4:4*x+4], luma[2][4*x:4*x+4:4*x+4], luma[3][4*x:4*x+4:4*x+4]
-		lo := min(p0[0], p0[1], p0[2], p0[3], p1[0], p1[1], p1[2], p1[3], p2[0], p2[1], p2[2], p2[3], p3[0], p3[1], p3[2], p3[3])
-		hi := max(p0[0], p0[1], p0[2], p0[3], p1[0], p1[1], p1[2], p1[3], p2[0], p2[1], p2[2], p2[3], p3[0], p3[1], p3[2], p3[3])
-		d := dst[3*x : 3*x+3 : 3*x+3]
-		if hi-lo <= s.flat {
-			sum := int64(0)
-			for k := range 4 {
-				sum += int64(p0[k]) + int64(p1[k]) + int64(p2[k]) + int64(p3[k])
+		red, green, blue := v*s.rV+s.cR, u*s.gU+v*s.gV+s.cG, u*s.bU+s.cB
+		lo, hi, sum := luma[0][4*x], uint16(0), uint32(0)
+		for k := range luma {
+			for _, code := range luma[k][4*x : 4*x+4 : 4*x+4] {
+				lo, hi, sum = min(lo, code), max(hi, code), sum+uint32(code)
 			}
+		}
+		d := r.dstRow[3*x : 3*x+3 : 3*x+3]
+		if hi-lo <= s.flat {
 			at := sum*s.kY + s.cY
-			d[0], d[1], d[2] = table[(at+r)>>20&placeMask], table[(at+g)>>20&placeMask], table[(at+bl)>>20&placeMask]
+			d[0], d[1], d[2] = table[(at+red)>>placeShift], table[(at+green)>>placeShift], table[(at+blue)>>placeShift]
 		} else {
-			s.exact(table, luma[:], x, pu, pv, d)
+			s.exact(table, luma, x, pu, pv, d)
 		}
-		if clipped != nil {
-			clipped[x] = (int64(hi)*s.kS+s.cS+max(r, g, bl))>>20 >= clip
-		}
+		r.clippedRow[x] = s.clips(l, hi, red, green, blue)
 	}
 }
 
 // exact averages the light of each of the square's pixels, each pair of columns
 // with its own chroma.
-func (s *lightSquares) exact(table *[lightPlaces]float32, luma [][]uint16, x int, pu, pv [2]int64, d []float32) {
+func (s *lightSquares) exact(table *[lightPlaces]float32, luma *[4][]uint16, x int, pu, pv [2]uint32, d []float32) {
 	var sr, sg, sb float32
-	for j := range s.n / 2 {
+	for j := range 2 {
 		u, v := 2*pu[j], 2*pv[j]
 		r, g, b := v*s.rV+s.cR, u*s.gU+v*s.gV+s.cG, u*s.bU+s.cB
-		for _, row := range luma {
-			for _, code := range row[x*s.n+2*j : x*s.n+2*j+2] {
-				p := int64(code)*s.kS + s.cS
-				sr += table[(p+r)>>20&placeMask]
-				sg += table[(p+g)>>20&placeMask]
-				sb += table[(p+b)>>20&placeMask]
+		for k := range luma {
+			for _, code := range luma[k][4*x+2*j : 4*x+2*j+2] {
+				p := uint32(code)*s.kS + s.cY
+				sr += table[(p+r)>>placeShift]
+				sg += table[(p+g)>>placeShift]
+				sb += table[(p+b)>>placeShift]
 			}
 		}
 	}
-	k := 1 / float32(s.n*s.n)
-	d[0], d[1], d[2] = sr*k, sg*k, sb*k
+	d[0], d[1], d[2] = sr/16, sg/16, sb/16
 }
