@@ -31,6 +31,7 @@ var allowed = map[string][]string{
 	"internal/media":           {"internal/picture", "internal/colour"},
 	"internal/region":          {"internal/picture", "internal/colour", "internal/unit"},
 	"internal/demo":            {"internal/picture", "internal/colour", "internal/media", "internal/unit"},
+	"internal/optics":          {"internal/unit"},
 	"internal/book":            {},
 	"internal/draw":            {},
 	"internal/store":           {"internal/book"},
