@@ -74,7 +74,6 @@ func lightDecoderBy(f picture.Format, d Decoding, n int, clipCode float64) *ligh
 		l.pair = 2
 	}
 	l.cosite = f.Siting != picture.SiteCentre
-	l.fast = squaresFor(f, n)
 	place := func(e float64) int32 { return int32(math.Round(e * lightSteps)) }
 	codes := 1 << f.Bits
 	m := f.Matrix.ToRGB()
@@ -90,6 +89,7 @@ func lightDecoderBy(f picture.Format, d Decoding, n int, clipCode float64) *ligh
 	for i := range l.light {
 		l.light[i] = float32(max(-1, min(at(i), lightMost)))
 	}
+	l.fast = squaresFor(f, n, l.light)
 	if clipCode > 0 {
 		x := clipNear * d.clipLight(clipCode, f)
 		l.clip = lightPlaces

@@ -9,14 +9,16 @@ import (
 
 // lightSquares is the fast way for squares of 2×2 and 4×4 of subsampled chroma that
 // stands on its pair's first pixel, which is nearly all clips. A square gets
-// its mean chroma; where its luma is nearly even, its light is that of its mean
-// code. Both change the light by less than the table's steps do, but where
-// chroma has an edge inside the square.
+// its mean chroma; where its luma reaches little way, its light is that of its
+// mean code and what the codes' variance adds to it, to second order. Both
+// change the light by less than the table's steps do, but where chroma has an
+// edge inside the square.
 //
 // Places are fixed-point numbers of 32 bits, of which the upper 15 are the place.
 type lightSquares struct {
 	n          int
-	flat       uint16
+	even, most uint16 // evenCodes and bentCodes as codes of the format
+	curvature
 	kY, cY     uint32 // place of the sum of a square's luma codes
 	kS         uint32 // place of a single luma code; cY is its offset, too
 	rV, gU, gV uint32 // chroma's share of the place, of the weighted sum of its codes
@@ -26,26 +28,26 @@ type lightSquares struct {
 
 const (
 	placeShift = 17
-	// flatCodes is how far, in 10-bit codes, the luma of a square may reach for
-	// its mean code to stand for it. Over a spread of σ stops the mean light is
-	// (σ·ln 2)²/2 above the mean code's: at most 0.0005, for eight codes of the
-	// steepest curve here.
-	flatCodes = 8
 	// fastBits is the most of a code for which 17 bits behind the point are
 	// enough: a sum of weight 16 then errs by a quarter of a place.
 	fastBits = 12
 )
 
 // squaresFor prepares the fast way; nil where the format is another.
-func squaresFor(f picture.Format, n int) *lightSquares {
+func squaresFor(f picture.Format, n int, light *[lightPlaces]float32) *lightSquares {
 	if n != 2 && n != 4 || f.Sub == picture.Sub444 || f.Siting == picture.SiteCentre || f.Bits > fastBits {
 		return nil
 	}
-	s := &lightSquares{n: n, flat: uint16(math.Round(flatCodes * float64(int(1)<<f.Bits) / 1024))}
+	s := &lightSquares{n: n}
 	fixed := func(v float64) uint32 { return uint32(int64(math.Round(v * (1 << placeShift)))) }
 	slope, offset := f.Range.LumaScale(f.Bits)
 	s.kS, s.cY = fixed(lightSteps/slope), fixed(lightBase-lightSteps*offset/slope+0.5)
 	s.kY = fixed(lightSteps / slope / float64(n*n))
+	unit := float64(int(1)<<f.Bits) / 1024
+	s.curvature = curvatureOf(light)
+	s.even, s.most = uint16(math.Round(evenCodes*unit)), uint16(math.Round(min(bentCodes, s.reach)*unit))
+	// n²Σp² − (Σp)² is the codes' variance times n⁴.
+	s.bend *= float32(math.Pow(lightSteps/slope, 2) / math.Pow(float64(n), 4))
 	cs, co := f.Range.ChromaScale(f.Bits)
 	weights := float64(chromaWeights * n)
 	m := f.Matrix.ToRGB()
@@ -73,7 +75,7 @@ type squareRow struct {
 	clipped      *bool
 	table        *[lightPlaces]float32
 	groups       int // of eight squares
-	numbers      [13]uint32
+	numbers      [18]uint32
 
 	lumaRow, cbRow, crRow [4][]uint16
 	dstRow                []float32
@@ -123,9 +125,12 @@ func (s *lightSquares) row2(l *lightDecoder, r *squareRow, from int) {
 		p0, p1, q0, q1 := p[i], p[i+1], q[i], q[i+1]
 		lo, hi := min(p0, p1, q0, q1), max(p0, p1, q0, q1)
 		d := r.dstRow[3*x : 3*x+3 : 3*x+3]
-		if hi-lo <= s.flat {
-			at := (uint32(p0)+uint32(p1)+uint32(q0)+uint32(q1))*s.kY + s.cY
-			d[0], d[1], d[2] = table[(at+red)>>placeShift], table[(at+green)>>placeShift], table[(at+blue)>>placeShift]
+		sum := uint32(p0) + uint32(p1) + uint32(q0) + uint32(q1)
+		squares := uint32(p0)*uint32(p0) + uint32(p1)*uint32(p1) + uint32(q0)*uint32(q0) + uint32(q1)*uint32(q1)
+		at := sum*s.kY + s.cY
+		d[0], d[1], d[2] = table[(at+red)>>placeShift], table[(at+green)>>placeShift], table[(at+blue)>>placeShift]
+		if s.bends(d, hi-lo) {
+			s.bent(d, float32(int32(4*squares-sum*sum)))
 		} else {
 			var sr, sg, sb float32
 			for _, code := range [4]uint16{p0, p1, q0, q1} {
@@ -138,6 +143,12 @@ func (s *lightSquares) row2(l *lightDecoder, r *squareRow, from int) {
 		}
 		r.clippedRow[x] = s.clips(l, hi, red, green, blue)
 	}
+}
+
+// bends says whether a square whose luma reaches so far, and whose mean code's
+// light is d, has that light and what bent adds to it.
+func (s *lightSquares) bends(d []float32, reach uint16) bool {
+	return reach <= s.even || reach <= s.most && !s.corner(d[0]) && !s.corner(d[1]) && !s.corner(d[2])
 }
 
 // clips says whether a square whose highest luma code is hi reaches the clip.
@@ -160,16 +171,17 @@ func (s *lightSquares) row4(l *lightDecoder, r *squareRow, from int) {
 		pu, pv := [2]uint32{3*u0 + u1, 3*u1 + u2}, [2]uint32{3*v0 + v1, 3*v1 + v2} // of each pair of columns
 		u, v := pu[0]+pu[1], pv[0]+pv[1]
 		red, green, blue := v*s.rV+s.cR, u*s.gU+v*s.gV+s.cG, u*s.bU+s.cB
-		lo, hi, sum := luma[0][4*x], uint16(0), uint32(0)
+		lo, hi, sum, squares := luma[0][4*x], uint16(0), uint32(0), uint32(0)
 		for k := range luma {
 			for _, code := range luma[k][4*x : 4*x+4 : 4*x+4] {
-				lo, hi, sum = min(lo, code), max(hi, code), sum+uint32(code)
+				lo, hi, sum, squares = min(lo, code), max(hi, code), sum+uint32(code), squares+uint32(code)*uint32(code)
 			}
 		}
 		d := r.dstRow[3*x : 3*x+3 : 3*x+3]
-		if hi-lo <= s.flat {
-			at := sum*s.kY + s.cY
-			d[0], d[1], d[2] = table[(at+red)>>placeShift], table[(at+green)>>placeShift], table[(at+blue)>>placeShift]
+		at := sum*s.kY + s.cY
+		d[0], d[1], d[2] = table[(at+red)>>placeShift], table[(at+green)>>placeShift], table[(at+blue)>>placeShift]
+		if s.bends(d, hi-lo) {
+			s.bent(d, float32(int32(16*squares-sum*sum)))
 		} else {
 			s.exact(table, luma, x, pu, pv, d)
 		}

@@ -12,27 +12,23 @@ import (
 )
 
 // streamLight decodes a stretch of a clip once and gives its frames as working
-// pictures, in order; decoding, light and take run at the same time. A picture
-// is good only until take returns, so that memory does not grow with the
-// clip's length. times are s from the clip's first frame.
+// pictures, in order; decoding runs beside light and take. A picture is good
+// only until take returns, so that memory does not grow with the clip's length.
+// times are s from the clip's first frame.
+//
+// Two frames and one picture go round: where the decoder keeps every processor
+// busy, more of them only push each other out of the processor's cache.
 func streamLight(ctx context.Context, r *media.Reader, l *lightDecoder, take func(light *lamps.Light, t float64) error) (int64, error) {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	type timed struct {
-		light *lamps.Light
-		t     float64
+	decoded, free := make(chan *picture.Frame), make(chan *picture.Frame, 2)
+	for range 2 {
+		free <- picture.NewFrame(r.Format())
 	}
-	decoded, freeFrames := make(chan *picture.Frame, queueDepth), make(chan *picture.Frame, queueDepth+1)
-	lit, freeLights := make(chan timed, queueDepth), make(chan *lamps.Light, queueDepth+1)
-	for range queueDepth + 1 {
-		freeFrames <- picture.NewFrame(r.Format())
-		freeLights <- l.newLight()
-	}
-	first := r.Info().FrameTime(0)
 	go func() {
 		defer close(decoded)
 		for {
-			f, ok := takeFrom(ctx, freeFrames)
+			f, ok := takeFrom(ctx, free)
 			if !ok {
 				return
 			}
@@ -47,33 +43,17 @@ func streamLight(ctx context.Context, r *media.Reader, l *lightDecoder, take fun
 			}
 		}
 	}()
-	go func() {
-		defer close(lit)
-		for f := range decoded {
-			out, ok := takeFrom(ctx, freeLights)
-			if !ok {
-				return
-			}
-			l.decode(f, out)
-			t := f.Time - first
-			freeFrames <- f
-			select {
-			case lit <- timed{out, t}:
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
+	first, light := r.Info().FrameTime(0), l.newLight()
 	var n int64
-	for x := range lit {
-		if err := take(x.light, x.t); err != nil {
+	for f := range decoded {
+		l.decode(f, light)
+		t := f.Time - first
+		free <- f
+		if err := take(light, t); err != nil {
 			cancel(err)
 			break
 		}
-		freeLights <- x.light
 		n++
-	}
-	for range lit {
 	}
 	for range decoded {
 	}

@@ -41,7 +41,8 @@ func (s *lightSquares) wide(l *lightDecoder, r *squareRow) int {
 	r.dst, r.clipped, r.table = &r.dstRow[0], &r.clippedRow[0], l.light
 	share := float32(1) / float32(s.n*s.n)
 	r.numbers = [...]uint32{
-		s.kY, s.kS, s.cY, s.rV, s.gU, s.gV, s.bU, s.cR, s.cG, s.cB, uint32(s.flat), uint32(l.clip - 1), math.Float32bits(share),
+		s.kY, s.kS, s.cY, s.rV, s.gU, s.gV, s.bU, s.cR, s.cG, s.cB, uint32(s.even), uint32(s.most), uint32(l.clip - 1),
+		math.Float32bits(share), math.Float32bits(s.bend), math.Float32bits(s.base), math.Float32bits(s.low), math.Float32bits(s.high),
 	}
 	if s.n == 2 {
 		squares2AVX2((*byte)(unsafe.Pointer(r)))

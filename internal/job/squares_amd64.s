@@ -6,7 +6,7 @@
 
 // func squares2AVX2(args *byte)
 // Requires: AVX, AVX2
-TEXT ·squares2AVX2(SB), NOSPLIT, $256-8
+TEXT ·squares2AVX2(SB), NOSPLIT, $288-8
 	MOVQ     args+0(FP), AX
 	MOVQ     112(AX), CX
 	MOVQ     120(AX), DX
@@ -77,42 +77,93 @@ group:
 	VMOVDQU      (R8)(SI*1), Y3
 	VPADDW       Y2, Y3, Y4
 	VPMINUW      Y2, Y3, Y5
-	VPMAXUW      Y2, Y3, Y2
+	VPMAXUW      Y2, Y3, Y6
 	VPMADDWD     Y1, Y4, Y4
+	VPMADDWD     Y2, Y2, Y2
+	VPMADDWD     Y3, Y3, Y3
+	VPADDD       Y2, Y3, Y2
 	VPSRLD       $0x10, Y5, Y3
 	VPMINUW      Y3, Y5, Y5
 	VPAND        Y0, Y5, Y5
-	VPSRLD       $0x10, Y2, Y3
-	VPMAXUW      Y3, Y2, Y2
-	VPAND        Y0, Y2, Y2
-	VMOVDQU      Y2, 192(SP)
-	VPSUBD       Y5, Y2, Y2
-	VPBROADCASTD 168(AX), Y3
-	VPCMPGTD     Y3, Y2, Y2
-	VMOVDQU      Y2, 224(SP)
-	VPBROADCASTD 128(AX), Y3
-	VPMULLD      Y4, Y3, Y3
+	VPSRLD       $0x10, Y6, Y3
+	VPMAXUW      Y3, Y6, Y6
+	VPAND        Y0, Y6, Y6
+	VMOVDQU      Y6, 224(SP)
+	VPSUBD       Y5, Y6, Y3
+	VPBROADCASTD 168(AX), Y5
+	VPCMPGTD     Y5, Y3, Y5
+	VPBROADCASTD 172(AX), Y6
+	VPCMPGTD     Y6, Y3, Y3
+	VPSLLD       $0x02, Y2, Y2
+	VPMULLD      Y4, Y4, Y6
+	VPSUBD       Y6, Y2, Y2
+	VCVTDQ2PS    Y2, Y2
+	VPBROADCASTD 184(AX), Y6
+	VMULPS       Y6, Y2, Y2
+	VMOVUPS      Y2, 192(SP)
+	VPBROADCASTD 128(AX), Y2
+	VPMULLD      Y4, Y2, Y2
 	VPBROADCASTD 136(AX), Y4
-	VPADDD       Y4, Y3, Y3
-	VPADDD       (SP), Y3, Y4
+	VPADDD       Y4, Y2, Y2
+	VPADDD       (SP), Y2, Y4
 	VPSRLD       $0x11, Y4, Y4
-	VPCMPEQD     Y5, Y5, Y5
-	VXORPS       Y6, Y6, Y6
-	VGATHERDPS   Y5, (CX)(Y4*4), Y6
-	VMOVUPS      Y6, 96(SP)
-	VPADDD       32(SP), Y3, Y4
+	VPCMPEQD     Y6, Y6, Y6
+	VXORPS       Y7, Y7, Y7
+	VGATHERDPS   Y6, (CX)(Y4*4), Y7
+	VPBROADCASTD 192(AX), Y4
+	VCMPPS       $0x0e, Y4, Y7, Y6
+	VANDPS       Y5, Y6, Y6
+	VPBROADCASTD 196(AX), Y4
+	VCMPPS       $0x0d, Y4, Y7, Y4
+	VANDNPS      Y6, Y4, Y6
+	VORPS        Y6, Y3, Y3
+	VMOVAPS      Y4, Y6
+	VPBROADCASTD 188(AX), Y4
+	VADDPS       Y4, Y7, Y4
+	VMULPS       192(SP), Y4, Y4
+	VANDPS       Y6, Y4, Y4
+	VADDPS       Y4, Y7, Y7
+	VMOVUPS      Y7, 96(SP)
+	VPADDD       32(SP), Y2, Y4
 	VPSRLD       $0x11, Y4, Y4
-	VPCMPEQD     Y5, Y5, Y5
-	VXORPS       Y6, Y6, Y6
-	VGATHERDPS   Y5, (CX)(Y4*4), Y6
-	VMOVUPS      Y6, 128(SP)
-	VPADDD       64(SP), Y3, Y3
-	VPSRLD       $0x11, Y3, Y3
+	VPCMPEQD     Y6, Y6, Y6
+	VXORPS       Y7, Y7, Y7
+	VGATHERDPS   Y6, (CX)(Y4*4), Y7
+	VPBROADCASTD 192(AX), Y4
+	VCMPPS       $0x0e, Y4, Y7, Y6
+	VANDPS       Y5, Y6, Y6
+	VPBROADCASTD 196(AX), Y4
+	VCMPPS       $0x0d, Y4, Y7, Y4
+	VANDNPS      Y6, Y4, Y6
+	VORPS        Y6, Y3, Y3
+	VMOVAPS      Y4, Y6
+	VPBROADCASTD 188(AX), Y4
+	VADDPS       Y4, Y7, Y4
+	VMULPS       192(SP), Y4, Y4
+	VANDPS       Y6, Y4, Y4
+	VADDPS       Y4, Y7, Y7
+	VMOVUPS      Y7, 128(SP)
+	VPADDD       64(SP), Y2, Y2
+	VPSRLD       $0x11, Y2, Y2
 	VPCMPEQD     Y4, Y4, Y4
-	VXORPS       Y5, Y5, Y5
-	VGATHERDPS   Y4, (CX)(Y3*4), Y5
-	VMOVUPS      Y5, 160(SP)
-	VPMOVMSKB    Y2, R8
+	VXORPS       Y6, Y6, Y6
+	VGATHERDPS   Y4, (CX)(Y2*4), Y6
+	VPBROADCASTD 192(AX), Y2
+	VCMPPS       $0x0e, Y2, Y6, Y2
+	VANDPS       Y5, Y2, Y2
+	VPBROADCASTD 196(AX), Y4
+	VCMPPS       $0x0d, Y4, Y6, Y4
+	VANDNPS      Y2, Y4, Y2
+	VORPS        Y2, Y3, Y3
+	VMOVAPS      Y4, Y2
+	VPBROADCASTD 188(AX), Y4
+	VADDPS       Y4, Y6, Y4
+	VMULPS       192(SP), Y4, Y4
+	VANDPS       Y2, Y4, Y4
+	VADDPS       Y4, Y6, Y6
+	VMOVUPS      Y6, 160(SP)
+	VMOVDQU      Y3, 256(SP)
+	VPMOVMSKB    Y3, R8
 	TESTL        R8, R8
 	JZ           even
 	VXORPS       Y2, Y2, Y2
@@ -214,8 +265,8 @@ group:
 	VXORPS       Y7, Y7, Y7
 	VGATHERDPS   Y6, (CX)(Y5*4), Y7
 	VADDPS       Y7, Y4, Y4
-	VPBROADCASTD 176(AX), Y6
-	VMOVDQU      224(SP), Y5
+	VPBROADCASTD 180(AX), Y6
+	VMOVDQU      256(SP), Y5
 	VMULPS       Y6, Y2, Y2
 	VMOVUPS      96(SP), Y7
 	VBLENDVPS    Y5, Y2, Y7, Y7
@@ -260,14 +311,14 @@ even:
 	VMOVDQU      (SP), Y2
 	VPMAXSD      32(SP), Y2, Y2
 	VPMAXSD      64(SP), Y2, Y2
-	VMOVDQU      192(SP), Y3
+	VMOVDQU      224(SP), Y3
 	VPBROADCASTD 132(AX), Y4
 	VPMULLD      Y4, Y3, Y3
 	VPBROADCASTD 136(AX), Y4
 	VPADDD       Y4, Y3, Y3
 	VPADDD       Y3, Y2, Y2
 	VPSRLD       $0x11, Y2, Y2
-	VPBROADCASTD 172(AX), Y3
+	VPBROADCASTD 176(AX), Y3
 	VPCMPGTD     Y3, Y2, Y2
 	VEXTRACTI128 $0x01, Y2, X3
 	VPACKSSDW    X3, X2, X3
@@ -311,7 +362,7 @@ GLOBL ordersquares2AVX2<>(SB), RODATA|NOPTR, $96
 
 // func squares4AVX2(args *byte)
 // Requires: AVX, AVX2
-TEXT ·squares4AVX2(SB), NOSPLIT, $448-8
+TEXT ·squares4AVX2(SB), NOSPLIT, $480-8
 	MOVQ     args+0(FP), AX
 	MOVQ     112(AX), CX
 	MOVQ     120(AX), DX
@@ -404,7 +455,7 @@ group:
 	VPMULLD      Y7, Y2, Y2
 	VPBROADCASTD 156(AX), Y3
 	VPADDD       Y3, Y2, Y2
-	VMOVDQU      Y2, 256(SP)
+	VMOVDQU      Y2, 288(SP)
 	VPBROADCASTD 144(AX), Y2
 	VPMULLD      Y5, Y2, Y2
 	VPBROADCASTD 148(AX), Y3
@@ -412,19 +463,19 @@ group:
 	VPADDD       Y3, Y2, Y2
 	VPBROADCASTD 160(AX), Y3
 	VPADDD       Y3, Y2, Y2
-	VMOVDQU      Y2, 288(SP)
+	VMOVDQU      Y2, 320(SP)
 	VPBROADCASTD 152(AX), Y2
 	VPMULLD      Y5, Y2, Y2
 	VPBROADCASTD 164(AX), Y3
 	VPADDD       Y3, Y2, Y2
-	VMOVDQU      Y2, 320(SP)
+	VMOVDQU      Y2, 352(SP)
 	VPADDD       Y4, Y4, Y4
 	VPADDD       Y6, Y6, Y6
 	VPBROADCASTD 140(AX), Y2
 	VPMULLD      Y6, Y2, Y2
 	VPBROADCASTD 156(AX), Y3
 	VPADDD       Y3, Y2, Y2
-	VMOVDQU      Y2, 352(SP)
+	VMOVDQU      Y2, 384(SP)
 	VPBROADCASTD 144(AX), Y2
 	VPMULLD      Y4, Y2, Y2
 	VPBROADCASTD 148(AX), Y3
@@ -432,108 +483,172 @@ group:
 	VPADDD       Y3, Y2, Y2
 	VPBROADCASTD 160(AX), Y3
 	VPADDD       Y3, Y2, Y2
-	VMOVDQU      Y2, 384(SP)
+	VMOVDQU      Y2, 416(SP)
 	VPBROADCASTD 152(AX), Y2
 	VPMULLD      Y4, Y2, Y2
 	VPBROADCASTD 164(AX), Y3
 	VPADDD       Y3, Y2, Y2
-	VMOVDQU      Y2, 416(SP)
+	VMOVDQU      Y2, 448(SP)
 	MOVQ         BX, SI
 	SHLQ         $0x06, SI
 	MOVQ         (AX), R8
 	VMOVDQU      (R8)(SI*1), Y2
 	VMOVDQA      Y2, Y3
 	VMOVDQA      Y2, Y4
-	VMOVDQA      Y2, Y2
+	VMOVDQA      Y2, Y5
+	VPMADDWD     Y2, Y2, Y2
 	MOVQ         8(AX), R8
-	VMOVDQU      (R8)(SI*1), Y5
-	VPADDW       Y5, Y3, Y3
-	VPMINUW      Y5, Y4, Y4
-	VPMAXUW      Y5, Y2, Y2
+	VMOVDQU      (R8)(SI*1), Y6
+	VPADDW       Y6, Y3, Y3
+	VPMINUW      Y6, Y4, Y4
+	VPMAXUW      Y6, Y5, Y5
+	VPMADDWD     Y6, Y6, Y6
+	VPADDD       Y6, Y2, Y2
 	MOVQ         16(AX), R8
-	VMOVDQU      (R8)(SI*1), Y5
-	VPADDW       Y5, Y3, Y3
-	VPMINUW      Y5, Y4, Y4
-	VPMAXUW      Y5, Y2, Y2
+	VMOVDQU      (R8)(SI*1), Y6
+	VPADDW       Y6, Y3, Y3
+	VPMINUW      Y6, Y4, Y4
+	VPMAXUW      Y6, Y5, Y5
+	VPMADDWD     Y6, Y6, Y6
+	VPADDD       Y6, Y2, Y2
 	MOVQ         24(AX), R8
-	VMOVDQU      (R8)(SI*1), Y5
-	VPADDW       Y5, Y3, Y3
-	VPMINUW      Y5, Y4, Y4
-	VPMAXUW      Y5, Y2, Y2
+	VMOVDQU      (R8)(SI*1), Y6
+	VPADDW       Y6, Y3, Y3
+	VPMINUW      Y6, Y4, Y4
+	VPMAXUW      Y6, Y5, Y5
+	VPMADDWD     Y6, Y6, Y6
+	VPADDD       Y6, Y2, Y2
 	VPMADDWD     Y1, Y3, Y3
-	VPSRLQ       $0x20, Y4, Y5
-	VPMINUW      Y5, Y4, Y4
-	VPSRLQ       $0x20, Y2, Y5
-	VPMAXUW      Y5, Y2, Y2
-	VPSRLQ       $0x10, Y4, Y5
-	VPMINUW      Y5, Y4, Y4
-	VPSRLQ       $0x10, Y2, Y5
-	VPMAXUW      Y5, Y2, Y2
+	VPSRLQ       $0x20, Y4, Y6
+	VPMINUW      Y6, Y4, Y4
+	VPSRLQ       $0x20, Y5, Y6
+	VPMAXUW      Y6, Y5, Y5
+	VPSRLQ       $0x10, Y4, Y6
+	VPMINUW      Y6, Y4, Y4
+	VPSRLQ       $0x10, Y5, Y6
+	VPMAXUW      Y6, Y5, Y5
 	MOVQ         (AX), R8
-	VMOVDQU      32(R8)(SI*1), Y5
-	VMOVDQA      Y5, Y6
-	VMOVDQA      Y5, Y7
-	VMOVDQA      Y5, Y5
+	VMOVDQU      32(R8)(SI*1), Y6
+	VMOVDQA      Y6, Y7
+	VMOVDQA      Y6, Y8
+	VMOVDQA      Y6, Y9
+	VPMADDWD     Y6, Y6, Y6
 	MOVQ         8(AX), R8
-	VMOVDQU      32(R8)(SI*1), Y8
-	VPADDW       Y8, Y6, Y6
-	VPMINUW      Y8, Y7, Y7
-	VPMAXUW      Y8, Y5, Y5
+	VMOVDQU      32(R8)(SI*1), Y10
+	VPADDW       Y10, Y7, Y7
+	VPMINUW      Y10, Y8, Y8
+	VPMAXUW      Y10, Y9, Y9
+	VPMADDWD     Y10, Y10, Y10
+	VPADDD       Y10, Y6, Y6
 	MOVQ         16(AX), R8
-	VMOVDQU      32(R8)(SI*1), Y8
-	VPADDW       Y8, Y6, Y6
-	VPMINUW      Y8, Y7, Y7
-	VPMAXUW      Y8, Y5, Y5
+	VMOVDQU      32(R8)(SI*1), Y10
+	VPADDW       Y10, Y7, Y7
+	VPMINUW      Y10, Y8, Y8
+	VPMAXUW      Y10, Y9, Y9
+	VPMADDWD     Y10, Y10, Y10
+	VPADDD       Y10, Y6, Y6
 	MOVQ         24(AX), R8
-	VMOVDQU      32(R8)(SI*1), Y8
-	VPADDW       Y8, Y6, Y6
-	VPMINUW      Y8, Y7, Y7
-	VPMAXUW      Y8, Y5, Y5
-	VPMADDWD     Y1, Y6, Y6
-	VPSRLQ       $0x20, Y7, Y8
-	VPMINUW      Y8, Y7, Y7
-	VPSRLQ       $0x20, Y5, Y8
-	VPMAXUW      Y8, Y5, Y5
-	VPSRLQ       $0x10, Y7, Y8
-	VPMINUW      Y8, Y7, Y7
-	VPSRLQ       $0x10, Y5, Y8
-	VPMAXUW      Y8, Y5, Y5
-	VPHADDD      Y6, Y3, Y3
+	VMOVDQU      32(R8)(SI*1), Y10
+	VPADDW       Y10, Y7, Y7
+	VPMINUW      Y10, Y8, Y8
+	VPMAXUW      Y10, Y9, Y9
+	VPMADDWD     Y10, Y10, Y10
+	VPADDD       Y10, Y6, Y6
+	VPMADDWD     Y1, Y7, Y7
+	VPSRLQ       $0x20, Y8, Y10
+	VPMINUW      Y10, Y8, Y8
+	VPSRLQ       $0x20, Y9, Y10
+	VPMAXUW      Y10, Y9, Y9
+	VPSRLQ       $0x10, Y8, Y10
+	VPMINUW      Y10, Y8, Y8
+	VPSRLQ       $0x10, Y9, Y10
+	VPMAXUW      Y10, Y9, Y9
+	VPHADDD      Y7, Y3, Y3
 	VPERMQ       $0xd8, Y3, Y3
-	VSHUFPS      $0x88, Y7, Y4, Y4
+	VPHADDD      Y6, Y2, Y2
+	VPERMQ       $0xd8, Y2, Y2
+	VSHUFPS      $0x88, Y8, Y4, Y4
 	VPERMQ       $0xd8, Y4, Y4
 	VPAND        Y0, Y4, Y4
-	VSHUFPS      $0x88, Y5, Y2, Y2
-	VPERMQ       $0xd8, Y2, Y2
-	VPAND        Y0, Y2, Y2
-	VMOVDQU      Y2, 192(SP)
-	VPSUBD       Y4, Y2, Y2
-	VPBROADCASTD 168(AX), Y4
-	VPCMPGTD     Y4, Y2, Y2
-	VMOVDQU      Y2, 224(SP)
-	VPBROADCASTD 128(AX), Y4
-	VPMULLD      Y3, Y4, Y4
+	VSHUFPS      $0x88, Y9, Y5, Y5
+	VPERMQ       $0xd8, Y5, Y5
+	VPAND        Y0, Y5, Y5
+	VMOVDQU      Y5, 224(SP)
+	VPSUBD       Y4, Y5, Y4
+	VPBROADCASTD 168(AX), Y5
+	VPCMPGTD     Y5, Y4, Y5
+	VPBROADCASTD 172(AX), Y6
+	VPCMPGTD     Y6, Y4, Y4
+	VPSLLD       $0x04, Y2, Y2
+	VPMULLD      Y3, Y3, Y6
+	VPSUBD       Y6, Y2, Y2
+	VCVTDQ2PS    Y2, Y2
+	VPBROADCASTD 184(AX), Y6
+	VMULPS       Y6, Y2, Y2
+	VMOVUPS      Y2, 192(SP)
+	VPBROADCASTD 128(AX), Y2
+	VPMULLD      Y3, Y2, Y2
 	VPBROADCASTD 136(AX), Y3
-	VPADDD       Y3, Y4, Y4
-	VPADDD       (SP), Y4, Y3
+	VPADDD       Y3, Y2, Y2
+	VPADDD       (SP), Y2, Y3
 	VPSRLD       $0x11, Y3, Y3
-	VPCMPEQD     Y5, Y5, Y5
+	VPCMPEQD     Y6, Y6, Y6
+	VXORPS       Y7, Y7, Y7
+	VGATHERDPS   Y6, (CX)(Y3*4), Y7
+	VPBROADCASTD 192(AX), Y3
+	VCMPPS       $0x0e, Y3, Y7, Y6
+	VANDPS       Y5, Y6, Y6
+	VPBROADCASTD 196(AX), Y3
+	VCMPPS       $0x0d, Y3, Y7, Y3
+	VANDNPS      Y6, Y3, Y6
+	VORPS        Y6, Y4, Y4
+	VMOVAPS      Y3, Y6
+	VPBROADCASTD 188(AX), Y3
+	VADDPS       Y3, Y7, Y3
+	VMULPS       192(SP), Y3, Y3
+	VANDPS       Y6, Y3, Y3
+	VADDPS       Y3, Y7, Y7
+	VMOVUPS      Y7, 96(SP)
+	VPADDD       32(SP), Y2, Y3
+	VPSRLD       $0x11, Y3, Y3
+	VPCMPEQD     Y6, Y6, Y6
+	VXORPS       Y7, Y7, Y7
+	VGATHERDPS   Y6, (CX)(Y3*4), Y7
+	VPBROADCASTD 192(AX), Y3
+	VCMPPS       $0x0e, Y3, Y7, Y6
+	VANDPS       Y5, Y6, Y6
+	VPBROADCASTD 196(AX), Y3
+	VCMPPS       $0x0d, Y3, Y7, Y3
+	VANDNPS      Y6, Y3, Y6
+	VORPS        Y6, Y4, Y4
+	VMOVAPS      Y3, Y6
+	VPBROADCASTD 188(AX), Y3
+	VADDPS       Y3, Y7, Y3
+	VMULPS       192(SP), Y3, Y3
+	VANDPS       Y6, Y3, Y3
+	VADDPS       Y3, Y7, Y7
+	VMOVUPS      Y7, 128(SP)
+	VPADDD       64(SP), Y2, Y2
+	VPSRLD       $0x11, Y2, Y2
+	VPCMPEQD     Y3, Y3, Y3
 	VXORPS       Y6, Y6, Y6
-	VGATHERDPS   Y5, (CX)(Y3*4), Y6
-	VMOVUPS      Y6, 96(SP)
-	VPADDD       32(SP), Y4, Y3
-	VPSRLD       $0x11, Y3, Y3
-	VPCMPEQD     Y5, Y5, Y5
-	VXORPS       Y6, Y6, Y6
-	VGATHERDPS   Y5, (CX)(Y3*4), Y6
-	VMOVUPS      Y6, 128(SP)
-	VPADDD       64(SP), Y4, Y3
-	VPSRLD       $0x11, Y3, Y3
-	VPCMPEQD     Y4, Y4, Y4
-	VXORPS       Y5, Y5, Y5
-	VGATHERDPS   Y4, (CX)(Y3*4), Y5
-	VMOVUPS      Y5, 160(SP)
-	VPMOVMSKB    Y2, R8
+	VGATHERDPS   Y3, (CX)(Y2*4), Y6
+	VPBROADCASTD 192(AX), Y2
+	VCMPPS       $0x0e, Y2, Y6, Y2
+	VANDPS       Y5, Y2, Y2
+	VPBROADCASTD 196(AX), Y3
+	VCMPPS       $0x0d, Y3, Y6, Y3
+	VANDNPS      Y2, Y3, Y2
+	VORPS        Y2, Y4, Y4
+	VMOVAPS      Y3, Y2
+	VPBROADCASTD 188(AX), Y3
+	VADDPS       Y3, Y6, Y3
+	VMULPS       192(SP), Y3, Y3
+	VANDPS       Y2, Y3, Y3
+	VADDPS       Y3, Y6, Y6
+	VMOVUPS      Y6, 160(SP)
+	VMOVDQU      Y4, 256(SP)
+	VPMOVMSKB    Y4, R8
 	TESTL        R8, R8
 	JZ           even
 	VXORPS       Y2, Y2, Y2
@@ -550,19 +665,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       256(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       288(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       320(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       352(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -581,19 +696,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       256(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       288(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       320(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       352(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -610,19 +725,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       256(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       288(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       320(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       352(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -641,19 +756,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       256(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       288(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       320(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       352(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -670,19 +785,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       256(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       288(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       320(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       352(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -701,19 +816,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       256(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       288(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       320(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       352(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -730,19 +845,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       256(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       288(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       320(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       352(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -761,20 +876,20 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       256(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       288(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       320(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       352(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
 	VGATHERDPS   Y6, (CX)(Y5*4), Y7
@@ -792,19 +907,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       352(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       384(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       416(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       448(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -823,19 +938,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       352(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       384(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       416(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       448(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -854,19 +969,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       352(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       384(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       416(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       448(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -885,19 +1000,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       352(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       384(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       416(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       448(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -916,19 +1031,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       352(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       384(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       416(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       448(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -947,19 +1062,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       352(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       384(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       416(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       448(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -978,19 +1093,19 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       352(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       384(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       416(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       448(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
@@ -1009,26 +1124,26 @@ group:
 	VPMULLD      Y5, Y6, Y6
 	VPBROADCASTD 136(AX), Y5
 	VPADDD       Y5, Y6, Y6
-	VPADDD       352(SP), Y6, Y5
-	VPSRLD       $0x11, Y5, Y5
-	VPCMPEQD     Y7, Y7, Y7
-	VXORPS       Y8, Y8, Y8
-	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y2, Y2
 	VPADDD       384(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y7, Y7, Y7
 	VXORPS       Y8, Y8, Y8
 	VGATHERDPS   Y7, (CX)(Y5*4), Y8
-	VADDPS       Y8, Y3, Y3
+	VADDPS       Y8, Y2, Y2
 	VPADDD       416(SP), Y6, Y5
+	VPSRLD       $0x11, Y5, Y5
+	VPCMPEQD     Y7, Y7, Y7
+	VXORPS       Y8, Y8, Y8
+	VGATHERDPS   Y7, (CX)(Y5*4), Y8
+	VADDPS       Y8, Y3, Y3
+	VPADDD       448(SP), Y6, Y5
 	VPSRLD       $0x11, Y5, Y5
 	VPCMPEQD     Y6, Y6, Y6
 	VXORPS       Y7, Y7, Y7
 	VGATHERDPS   Y6, (CX)(Y5*4), Y7
 	VADDPS       Y7, Y4, Y4
-	VPBROADCASTD 176(AX), Y6
-	VMOVDQU      224(SP), Y5
+	VPBROADCASTD 180(AX), Y6
+	VMOVDQU      256(SP), Y5
 	VMULPS       Y6, Y2, Y2
 	VMOVUPS      96(SP), Y7
 	VBLENDVPS    Y5, Y2, Y7, Y7
@@ -1073,14 +1188,14 @@ even:
 	VMOVDQU      (SP), Y2
 	VPMAXSD      32(SP), Y2, Y2
 	VPMAXSD      64(SP), Y2, Y2
-	VMOVDQU      192(SP), Y3
+	VMOVDQU      224(SP), Y3
 	VPBROADCASTD 132(AX), Y4
 	VPMULLD      Y4, Y3, Y3
 	VPBROADCASTD 136(AX), Y4
 	VPADDD       Y4, Y3, Y3
 	VPADDD       Y3, Y2, Y2
 	VPSRLD       $0x11, Y2, Y2
-	VPBROADCASTD 172(AX), Y3
+	VPBROADCASTD 176(AX), Y3
 	VPCMPGTD     Y3, Y2, Y2
 	VEXTRACTI128 $0x01, Y2, X3
 	VPACKSSDW    X3, X2, X3

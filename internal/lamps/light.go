@@ -1,7 +1,6 @@
 package lamps
 
 import (
-	"math"
 	"runtime"
 	"sync"
 
@@ -29,16 +28,27 @@ const (
 
 // Check holds a picture against what everything here needs of it.
 func (l *Light) Check() error {
+	if err := l.checkShape(); err != nil {
+		return err
+	}
+	for _, x := range l.Pix {
+		if x-x != 0 { // NaN, as is the difference of two infinities
+			return errNotFinite()
+		}
+	}
+	return nil
+}
+
+func errNotFinite() error {
+	return fault.New(fault.Input, "light-finite", "decode the clip again with the right curve", "a working picture holds a number that isn't finite")
+}
+
+func (l *Light) checkShape() error {
 	if l.Image == nil || l.W < minSide || l.H < minSide || l.W > maxSide || l.H > maxSide {
 		return fault.New(fault.Input, "light-size", "give a picture between 32 and 4096 pixels on each side", "a working picture has an unusable size")
 	}
 	if len(l.Pix) != 3*l.W*l.H || (l.Clipped != nil && len(l.Clipped) != l.W*l.H) {
 		return fault.New(fault.Input, "light-size", "", "a working picture of %d×%d has %d samples", l.W, l.H, len(l.Pix))
-	}
-	for _, x := range l.Pix {
-		if math.IsNaN(float64(x)) || math.IsInf(float64(x), 0) {
-			return fault.New(fault.Input, "light-finite", "decode the clip again with the right curve", "a working picture holds a number that isn't finite")
-		}
 	}
 	return nil
 }

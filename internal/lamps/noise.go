@@ -50,25 +50,44 @@ const (
 	noiseLevels = 24  // half a stop each, from noiseLowest up
 	noiseSteps  = 192 // of the square's logarithm, quarters of an octave
 	noiseLowest = 0.18 / 256
-	squareStep  = 4.0
-	squareFirst = -44.0 // log2 of the smallest square told apart
+	squareStep  = 4
+	squareFirst = -44 // log2 of the smallest square told apart
 )
 
 // add counts a difference d between two samples of mean level x.
 func (b *noiseBins) add(c int, x, d float64) {
 	level := 0
 	if x > noiseLowest {
-		level = min(noiseLevels-1, 1+int(2*math.Log2(x/noiseLowest)))
+		level = min(noiseLevels-1, 1+floorLog2(x/noiseLowest, 2))
 	}
 	step := 0
 	if s := d * d; s > 0 {
-		step = int(squareStep * (math.Log2(s) - squareFirst))
-		step = min(max(step, 0), noiseSteps-1)
+		step = min(max(floorLog2(s, squareStep)-squareFirst*squareStep, 0), noiseSteps-1)
 	}
 	b.count[c][level][step]++
 	b.sum[c][level] += x
 	b.total[c][level]++
 }
+
+// floorLog2 is ⌊parts·log₂ x⌋ of a positive normal number, for 2 or 4 parts of
+// an octave: the exponent, and where the mantissa stands among the roots of 2.
+func floorLog2(x float64, parts int) int {
+	bits := math.Float64bits(x)
+	octave, m := int(bits>>52)-1023, bits&(1<<52-1)
+	part := 0
+	for k := 4 / parts; k < 4 && m >= quarterOctaves[k]; k += 4 / parts {
+		part++
+	}
+	return parts*octave + part
+}
+
+// quarterOctaves are the mantissas of 2^(k/4).
+var quarterOctaves = func() (out [4]uint64) {
+	for k := range out {
+		out[k] = math.Float64bits(math.Exp2(float64(k)/4)) & (1<<52 - 1)
+	}
+	return out
+}()
 
 // chiSquareMedian is the median of a χ² variable with one degree of freedom:
 // the squared 75 % point of the normal distribution, 0.67449².

@@ -22,6 +22,7 @@ type Recorder struct {
 	times  []unit.Second
 
 	current *stillBlock
+	free    [][]float32 // pictures' memory to be used again
 	waiting []*stillBlock
 	open    *stretch
 	closed  []*stretch
@@ -69,7 +70,7 @@ type stillBlock struct {
 
 // Add takes the next frame, shown at time t.
 func (r *Recorder) Add(l *Light, t unit.Second) error {
-	if err := l.Check(); err != nil {
+	if err := l.checkShape(); err != nil {
 		return err
 	}
 	if l.W != r.w || l.H != r.h {
@@ -78,33 +79,57 @@ func (r *Recorder) Add(l *Light, t unit.Second) error {
 	if float64(len(r.series)) > longest*r.rate {
 		return fault.New(fault.Input, "clip-long", "cut the clip to the switching", "the switch clip is longer than 20 minutes")
 	}
-	s, mean := signature(l)
+	s, mean := signatureWith(l, r.openBlock(l))
+	if math.IsNaN(mean) || math.IsInf(mean, 0) {
+		return errNotFinite()
+	}
 	r.series = append(r.series, s)
 	r.means = append(r.means, mean)
 	r.times = append(r.times, t)
-	r.addToBlock(l)
+	r.closeBlock(l)
 	if len(r.waiting) > 0 && len(r.series)-r.waiting[0].to >= r.frames(settleTime) {
 		r.decide()
 	}
 	return nil
 }
 
-func (r *Recorder) addToBlock(l *Light) {
-	n := len(r.series) - 1
-	b := r.current
-	if b == nil {
-		b = &stillBlock{from: n, to: n, sum: make([]float32, len(l.Pix))}
-		r.current = b
-		b.first = r.samples(l.Pix, 1)
-		for k, p := 0, r.step/2; p < r.w*r.h; k, p = k+3, p+r.step*r.step {
-			if clippedAt(l, p) {
-				b.first[k] = clippedSample
-			}
+// openBlock is the sum that the next frame is to be added to: a new block's
+// when the last one is full.
+func (r *Recorder) openBlock(l *Light) []float32 {
+	if r.current != nil {
+		return r.current.sum
+	}
+	n := len(r.series)
+	b := &stillBlock{from: n, to: n, sum: r.picture()}
+	r.current = b
+	b.first = r.samples(l.Pix, 1)
+	for k, p := 0, r.step/2; p < r.w*r.h; k, p = k+3, p+r.step*r.step {
+		if clippedAt(l, p) {
+			b.first[k] = clippedSample
 		}
 	}
-	for i, v := range l.Pix {
-		b.sum[i] += v
+	return b.sum
+}
+
+// picture is a black picture's samples.
+func (r *Recorder) picture() []float32 {
+	n := len(r.free)
+	if n == 0 {
+		return make([]float32, 3*r.w*r.h)
 	}
+	pix := r.free[n-1]
+	r.free = r.free[:n-1]
+	clear(pix)
+	return pix
+}
+
+// release gives a picture's samples back.
+func (r *Recorder) release(pix []float32) { r.free = append(r.free, pix) }
+
+// closeBlock counts the frame that was added.
+func (r *Recorder) closeBlock(l *Light) {
+	n := len(r.series) - 1
+	b := r.current
 	if l.Clipped != nil {
 		for p, c := range l.Clipped {
 			if c {
@@ -219,6 +244,7 @@ func (r *Recorder) place(b *stillBlock, changes []int) {
 		r.close()
 	}
 	if !clean {
+		r.release(b.sum)
 		return
 	}
 	if r.open == nil {

@@ -2,7 +2,6 @@ package lamps
 
 import (
 	"math"
-	"slices"
 
 	"lampwise/internal/picture"
 )
@@ -35,21 +34,24 @@ func newStretch(r *Recorder, b *stillBlock) *stretch {
 	return &stretch{from: b.from, to: b.from, each: 1, last: b}
 }
 
-// add takes the next block.
+// add takes the next block, and its memory.
 func (s *stretch) add(r *Recorder, b *stillBlock) {
 	s.measure(r, b)
 	if n := len(s.groups); n == 0 || s.groups[n-1].blocks == s.each {
 		if n == mostGroups {
-			s.halve()
+			s.halve(r)
 			n = len(s.groups)
 		}
 		if n == 0 || s.groups[n-1].blocks == s.each {
-			s.groups = append(s.groups, group{sum: make([]float32, len(b.sum))})
+			s.groups = append(s.groups, group{})
 		}
 	}
 	g := &s.groups[len(s.groups)-1]
-	for i, v := range b.sum {
-		g.sum[i] += v
+	if g.sum == nil {
+		g.sum = b.sum
+	} else {
+		addTo(g.sum, b.sum)
+		r.release(b.sum)
 	}
 	g.blocks++
 	g.frames += b.to - b.from
@@ -65,15 +67,22 @@ func (s *stretch) add(r *Recorder, b *stillBlock) {
 	s.last = &stillBlock{from: b.from, to: b.to}
 }
 
+// addTo adds a picture's samples to others.
+func addTo(sum, pix []float32) {
+	sum = sum[:len(pix)]
+	for i, v := range pix {
+		sum[i] += v
+	}
+}
+
 // halve joins neighbouring groups.
-func (s *stretch) halve() {
+func (s *stretch) halve(r *Recorder) {
 	for i := range mostGroups / 2 {
 		a, b := s.groups[2*i], s.groups[2*i+1]
-		for k, v := range b.sum {
-			a.sum[k] += v
-		}
+		addTo(a.sum, b.sum)
 		a.blocks += b.blocks
 		a.frames += b.frames
+		r.release(b.sum)
 		s.groups[i] = a
 	}
 	s.groups = s.groups[:mostGroups/2]
@@ -106,10 +115,9 @@ func (s *stretch) finish(r *Recorder) {
 	// A short last group would count as much as a full one.
 	if n := len(s.groups); n > 1 && 2*s.groups[n-1].blocks < s.each {
 		a, b := &s.groups[n-2], s.groups[n-1]
-		for k, v := range b.sum {
-			a.sum[k] += v
-		}
+		addTo(a.sum, b.sum)
 		a.blocks, a.frames = a.blocks+b.blocks, a.frames+b.frames
+		r.release(b.sum)
 		s.groups = s.groups[:n-1]
 	}
 	frames := 0
@@ -128,6 +136,9 @@ func (s *stretch) finish(r *Recorder) {
 	}
 	s.mean = &Light{Image: picture.NewImage(r.w, r.h, picture.SpaceSceneLinear), Clipped: s.clipped, Frames: float64(frames)}
 	s.moving = trimmedMeans(s.groups, s.mean.Image)
+	for _, g := range s.groups {
+		r.release(g.sum)
+	}
 	s.groups, s.recent = nil, nil
 }
 
@@ -141,22 +152,27 @@ func trimmedMeans(groups []group, out *picture.Image) (moving []bool) {
 		cut = 1
 	}
 	spread := make([]float32, out.W*out.H)
+	network := sortingNetwork(n)
 	inRows(out.H, func(from, to int) {
-		v := make([]float32, n)
+		v := make([]int32, n)
 		for p := from * out.W; p < to*out.W; p++ {
 			for c := range 3 {
 				i := 3*p + c
 				for g := range groups {
-					v[g] = groups[g].sum[i]
+					v[g] = rankOf(groups[g].sum[i])
 				}
-				slices.Sort(v)
+				for _, e := range network {
+					a, b := v[e.low], v[e.high]
+					v[e.low], v[e.high] = min(a, b), max(a, b)
+				}
 				s := float32(0)
 				for _, x := range v[cut : n-cut] {
-					s += x
+					s += ofRank(x)
 				}
 				out.Pix[i] = s / float32(n-2*cut)
 				if c == 1 && n > 1 {
-					spread[p] = (v[n-1] - v[0]) * (v[n-1] - v[0])
+					d := ofRank(v[n-1]) - ofRank(v[0])
+					spread[p] = d * d
 				}
 			}
 		}
@@ -167,13 +183,54 @@ func trimmedMeans(groups []group, out *picture.Image) (moving []bool) {
 	return moved(out, spread)
 }
 
+// rankOf is a whole number that orders as the finite number does: minima and
+// maxima of whole numbers take no branches.
+func rankOf(v float32) int32 {
+	b := int32(math.Float32bits(v))
+	return b ^ b>>31&math.MaxInt32
+}
+
+// ofRank is the number of a rank.
+func ofRank(r int32) float32 { return math.Float32frombits(uint32(r ^ r>>31&math.MaxInt32)) }
+
+// exchange puts the smaller of two places' numbers in the lower place.
+type exchange struct{ low, high int }
+
+// sortingNetwork is Batcher's odd–even merge sort of n numbers (Knuth, The Art
+// of Computer Programming 3, 5.2.2, algorithm M): it takes the same steps
+// whatever the numbers are.
+func sortingNetwork(n int) (out []exchange) {
+	if n < 2 {
+		return nil
+	}
+	top := 1
+	for 2*top < n {
+		top *= 2
+	}
+	for p := top; p > 0; p /= 2 {
+		q, r, d := top, 0, p
+		for {
+			for i := range n - d {
+				if i&p == r {
+					out = append(out, exchange{i, i + d})
+				}
+			}
+			if q == p {
+				break
+			}
+			d, q, r = q-p, q/2, p
+		}
+	}
+	return out
+}
+
 // moved marks pixels whose spread, over their 3×3 neighbourhood, is more than
 // movedTimes the median spread of pixels of about the same light.
 func moved(img *picture.Image, spread []float32) []bool {
 	const levels = 32
 	level := func(p int) int {
 		x := float64(img.Pix[3*p+1])
-		return min(max(int(2*math.Log2(max(x, noiseLowest)/noiseLowest)), 0), levels-1)
+		return min(max(floorLog2(max(x, noiseLowest)/noiseLowest, 2), 0), levels-1)
 	}
 	var by [levels][]float64
 	for p := 0; p < len(spread); p += 3 {

@@ -47,9 +47,14 @@ const (
 	numCR
 	numCG
 	numCB
-	numFlat
+	numEven
+	numReach
 	numClip
-	numShare // 1/n², a float32
+	numShare // 1/n², and the rest, are float32
+	numBend
+	numBase
+	numLow
+	numHigh
 )
 
 const placeShift = 17
@@ -108,7 +113,8 @@ func squares(n int) {
 	offsets := [3]Mem{local(), local(), local()} // chroma's share of the place, of the square's mean
 	halves := [2][3]Mem{}                        // and of each pair of columns, where there are two
 	light := [3]Mem{local(), local(), local()}   // the light of the mean code
-	high, uneven := local(), local()             // the square's highest code; whether it is uneven
+	bend := local()
+	high, uneven := local(), local() // the square's highest code; whether it is uneven
 	if n == 4 {
 		for j := range halves {
 			halves[j] = [3]Mem{local(), local(), local()}
@@ -191,7 +197,7 @@ func squares(n int) {
 		}
 	}
 
-	// Luma: sum, highest and lowest code of each square.
+	// Luma: sum, sum of squares, highest and lowest code of each square.
 	lumaAt := GP64()
 	MOVQ(at, lumaAt)
 	if n == 2 {
@@ -202,13 +208,16 @@ func squares(n int) {
 	row := func(k, part int) Mem {
 		return Mem{Base: pointer(a.args, argLuma+8*k), Index: lumaAt, Scale: 1, Disp: 32 * part}
 	}
-	var total, lo, hi VecVirtual
+	var total, lo, hi, squared VecVirtual
 	if n == 2 {
 		p, q := YMM(), YMM()
 		VMOVDQU(row(0, 0), p)
 		VMOVDQU(row(1, 0), q)
 		total, lo, hi = with(vpaddw3, p, q), with(vpminuw3, p, q), with(vpmaxuw3, p, q)
 		VPMADDWD(a.ones, total, total)
+		VPMADDWD(p, p, p)
+		VPMADDWD(q, q, q)
+		squared = with(vpaddd3, p, q)
 		t := YMM()
 		VPSRLD(U8(16), lo, t)
 		VPMINUW(t, lo, lo)
@@ -217,21 +226,24 @@ func squares(n int) {
 		VPMAXUW(t, hi, hi)
 		VPAND(a.low, hi, hi)
 	} else {
-		var s, l, h [2]VecVirtual
+		var s, l, h, ss [2]VecVirtual
 		for part := range 2 {
 			for k := range 4 {
 				x := YMM()
 				VMOVDQU(row(k, part), x)
 				if k == 0 {
-					s[part], l[part], h[part] = YMM(), YMM(), YMM()
+					s[part], l[part], h[part], ss[part] = YMM(), YMM(), YMM(), YMM()
 					VMOVDQA(x, s[part])
 					VMOVDQA(x, l[part])
 					VMOVDQA(x, h[part])
+					VPMADDWD(x, x, ss[part])
 					continue
 				}
 				VPADDW(x, s[part], s[part])
 				VPMINUW(x, l[part], l[part])
 				VPMAXUW(x, h[part], h[part])
+				VPMADDWD(x, x, x)
+				VPADDD(x, ss[part], ss[part])
 			}
 			VPMADDWD(a.ones, s[part], s[part])
 			for _, d := range []uint8{32, 16} {
@@ -245,21 +257,43 @@ func squares(n int) {
 		total = YMM()
 		VPHADDD(s[1], s[0], total)
 		VPERMQ(U8(0xd8), total, total)
+		squared = YMM()
+		VPHADDD(ss[1], ss[0], squared)
+		VPERMQ(U8(0xd8), squared, squared)
 		lo, hi = squaresOf(l, a.low), squaresOf(h, a.low)
 	}
 	VMOVDQU(hi, high)
-	wide := YMM()
+	wide, rough := YMM(), YMM()
 	VPSUBD(lo, hi, wide)
-	VPCMPGTD(a.number(numFlat), wide, wide)
-	VMOVDQU(wide, uneven)
+	VPCMPGTD(a.number(numEven), wide, rough)
+	VPCMPGTD(a.number(numReach), wide, wide)
 
-	// The light of the mean code.
+	// The light of the mean code, and what the codes' spread adds to it.
+	spread, product := YMM(), YMM()
+	VPSLLD(U8(map[int]uint8{2: 2, 4: 4}[n]), squared, spread)
+	VPMULLD(total, total, product)
+	VPSUBD(product, spread, spread)
+	VCVTDQ2PS(spread, spread)
+	VMULPS(a.number(numBend), spread, spread)
+	VMOVUPS(spread, bend)
 	mean := a.times(total, numKY)
 	VPADDD(a.number(numC), mean, mean)
 	for c := range 3 {
-		x := a.gather(mean, offsets[c])
+		x, y, over := a.gather(mean, offsets[c]), YMM(), YMM()
+		VCMPPS(U8(14), a.number(numLow), x, over) // greater
+		VANDPS(rough, over, over)
+		VCMPPS(U8(13), a.number(numHigh), x, y) // not less
+		VANDNPS(over, y, over)
+		VORPS(over, wide, wide) // about the corner
+		VMOVAPS(y, over)
+		VADDPS(a.number(numBase), x, y)
+		VMULPS(bend, y, y)
+		VANDPS(over, y, y)
+		VADDPS(y, x, x)
 		VMOVUPS(x, light[c])
 	}
+
+	VMOVDQU(wide, uneven)
 
 	// Uneven squares: the mean of each pixel's light.
 	some := GP32()

@@ -1,0 +1,66 @@
+package lamps
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+func TestSortingNetwork(t *testing.T) {
+	// By the 0–1 principle a network that sorts every sequence of zeros and ones
+	// sorts everything (Knuth 3, 5.3.4, theorem Z).
+	for n := range mostGroups + 1 {
+		network := sortingNetwork(n)
+		for bits := range 1 << n {
+			v := bits
+			for _, e := range network {
+				if v>>e.low&1 == 1 && v>>e.high&1 == 0 {
+					v ^= 1<<e.low | 1<<e.high
+				}
+			}
+			ones := 0
+			for b := bits; b > 0; b &= b - 1 {
+				ones++
+			}
+			if v != (1<<ones-1)<<(n-ones) {
+				t.Fatalf("%d numbers: %b comes out as %b", n, bits, v)
+			}
+		}
+	}
+}
+
+func TestRankOrdersAsNumbersDo(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		v := rapid.SliceOfN(rapid.Float32(), 2, 2).Draw(t, "numbers")
+		for _, x := range v {
+			if got := ofRank(rankOf(x)); math.Float32bits(got) != math.Float32bits(x) {
+				t.Fatalf("%g comes back as %g", x, got)
+			}
+		}
+		if v[0] < v[1] && rankOf(v[0]) >= rankOf(v[1]) {
+			t.Fatalf("%g and %g have ranks %d and %d", v[0], v[1], rankOf(v[0]), rankOf(v[1]))
+		}
+	})
+	if !slices.IsSorted([]int32{rankOf(float32(math.Inf(-1))), rankOf(-1), rankOf(0), rankOf(1), rankOf(float32(math.Inf(1)))}) {
+		t.Error("ranks don't rise")
+	}
+}
+
+func TestFloorLog2(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		x := math.Exp2(rapid.Float64Range(-1000, 1000).Draw(t, "octaves"))
+		for _, parts := range []int{2, 4} {
+			got := float64(floorLog2(x, parts)) / float64(parts)
+			if lo, hi := math.Exp2(got), math.Exp2(got+1/float64(parts)); x < lo*(1-1e-12) || x >= hi*(1+1e-12) {
+				t.Fatalf("%g lies outside %g to %g, its %d parts", x, lo, hi, parts)
+			}
+		}
+	})
+	for octave := -5; octave <= 5; octave++ {
+		if got := floorLog2(math.Exp2(float64(octave)), 4); got != 4*octave {
+			t.Errorf("2^%d is put at %d quarters", octave, got)
+		}
+	}
+}
