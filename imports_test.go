@@ -30,18 +30,20 @@ var allowed = map[string][]string{
 	"internal/lamps":           {"internal/picture", "internal/colour", "internal/unit"},
 	"internal/media":           {"internal/picture", "internal/colour"},
 	"internal/region":          {"internal/picture", "internal/colour", "internal/unit"},
-	"internal/demo":            {"internal/picture", "internal/colour", "internal/media", "internal/unit"},
+	"internal/demo":            {"internal/picture", "internal/colour", "internal/media", "internal/unit", "internal/caller"},
+	"internal/light":           {"internal/unit"},
 	"internal/optics":          {"internal/unit"},
 	"internal/book":            {},
 	"internal/draw":            {},
+	"internal/caller":          {},
 	"internal/store":           {"internal/book"},
 	"internal/job": {
-		"internal/book", "internal/colour", "internal/demo", "internal/draw", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
+		"internal/book", "internal/caller", "internal/colour", "internal/demo", "internal/draw", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
 		"internal/picture", "internal/picture/lutfile", "internal/region", "internal/unit",
 	},
 	// The command reads flags into the domain's own types.
 	"cmd/lampwise": {
-		"internal/job", "internal/store", "internal/book", "internal/colour", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
+		"internal/job", "internal/store", "internal/book", "internal/caller", "internal/colour", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
 		"internal/picture", "internal/unit",
 	},
 }

@@ -1,0 +1,202 @@
+package light
+
+import (
+	"math"
+	"runtime"
+	"sync"
+)
+
+// bounce.go finds the light that surfaces give back. Every surface is cut into
+// patches, each matt and evenly lit; what one patch sees of another is the
+// exact configuration factor of a rectangle to the patch's middle (polygon
+// sum), and the light is passed on until it has died away (radiosity; Goral et
+// al., SIGGRAPH 1984). The customary estimate Φ·ρ/(A·(1−ρ)) stands beside it.
+
+// patch is a piece of a surface.
+type patch struct {
+	at, n       Vec
+	flat        flatFace // its rectangle, luminance unused
+	area        float64
+	reflectance float64
+	solid       int // whose side it is; −1: the room's
+}
+
+// mostPatches bounds the work: the exchange takes its square.
+const mostPatches = 260
+
+// makePatches cuts the room's six sides and the solids' faces.
+func (s *Scene) makePatches() {
+	size := 0.30
+	for {
+		s.patches = s.patches[:0]
+		s.cut(size)
+		if len(s.patches) <= mostPatches {
+			return
+		}
+		size *= 1.12
+	}
+}
+
+func (s *Scene) cut(size float64) {
+	w, d, h := s.w, s.d, s.h
+	r := s.reflect
+	add := func(o, z, x Vec, hx, hy, reflectance float64, solid int) {
+		f := flatFace{frame: frame{o: o, z: z, x: x, y: z.Cross(x)}, halfX: hx, halfY: hy}
+		nx, ny := max(1, int(math.Round(2*hx/size))), max(1, int(math.Round(2*hy/size)))
+		for i := range nx {
+			for j := range ny {
+				c := f
+				c.halfX, c.halfY = hx/float64(nx), hy/float64(ny)
+				c.o = f.point(hx*(2*(float64(i)+0.5)/float64(nx)-1), hy*(2*(float64(j)+0.5)/float64(ny)-1), 0)
+				s.patches = append(s.patches, patch{at: c.o.Add(z.Times(1e-3)), n: z, flat: c, area: 4 * c.halfX * c.halfY, reflectance: reflectance, solid: solid})
+			}
+		}
+	}
+	add(Vec{w / 2, d / 2, 0}, Vec{0, 0, 1}, Vec{1, 0, 0}, w/2, d/2, r[floor], -1)
+	add(Vec{w / 2, d / 2, h}, Vec{0, 0, -1}, Vec{1, 0, 0}, w/2, d/2, r[ceiling], -1)
+	add(Vec{w / 2, d, h / 2}, Vec{0, -1, 0}, Vec{1, 0, 0}, w/2, h/2, r[wallBack], -1)
+	add(Vec{w / 2, 0, h / 2}, Vec{0, 1, 0}, Vec{1, 0, 0}, w/2, h/2, r[wallFront], -1)
+	add(Vec{0, d / 2, h / 2}, Vec{1, 0, 0}, Vec{0, 1, 0}, d/2, h/2, r[wallLeft], -1)
+	add(Vec{w, d / 2, h / 2}, Vec{-1, 0, 0}, Vec{0, 1, 0}, d/2, h/2, r[wallRight], -1)
+	for i := range s.solids {
+		b := &s.solids[i]
+		if b.ball() {
+			continue // small: it hides, and what it gives back is nothing much
+		}
+		f := b.f
+		add(f.point(b.hx, 0, 0), f.x, f.y, b.hy, b.hz, b.reflectance, i)
+		add(f.point(-b.hx, 0, 0), f.x.Times(-1), f.y, b.hy, b.hz, b.reflectance, i)
+		add(f.point(0, b.hy, 0), f.y, f.z, b.hz, b.hx, b.reflectance, i)
+		add(f.point(0, -b.hy, 0), f.y.Times(-1), f.z, b.hz, b.hx, b.reflectance, i)
+		add(f.point(0, 0, b.hz), f.z, f.x, b.hx, b.hy, b.reflectance, i)
+		add(f.point(0, 0, -b.hz), f.z.Times(-1), f.x, b.hx, b.hy, b.reflectance, i)
+	}
+}
+
+// spread fills row with the share of what the plane at p, n is lit by that
+// comes from each patch, per unit of the patch's exitance: configuration
+// factors that add up to 1 in a closed room. own as in seen.
+func (s *Scene) spread(p, n Vec, own bool, row []float64) {
+	sum := 0.0
+	for j := range s.patches {
+		b := &s.patches[j]
+		row[j] = 0
+		q := b.flat.local(p)
+		if q.Z <= 1e-6 {
+			continue
+		}
+		f := b.flat.rectAt(q, n, -b.flat.halfX, b.flat.halfX, -b.flat.halfY, b.flat.halfY) / math.Pi
+		if f > 0 && len(s.solids) > 0 && !s.seen(p, b.at, own) {
+			f = 0
+		}
+		row[j] = f
+		sum += f
+	}
+	// What is hidden from a patch's middle may still be seen in part: in a room
+	// every direction ends on some patch, so the shares are brought to 1.
+	if sum > 0 && len(s.solids) > 0 {
+		for j := range row {
+			row[j] /= sum
+		}
+	}
+}
+
+// quarters are the middles of a patch's quarters, in half sizes.
+var quarters = [4][2]float64{{-0.5, -0.5}, {0.5, -0.5}, {-0.5, 0.5}, {0.5, 0.5}}
+
+// exchange finds each patch's exitance for each lamp at full level.
+func (s *Scene) exchange() {
+	n := len(s.patches)
+	shares := make([]float64, n*n)
+	lit := make([][]float64, len(s.lamps)) // direct illuminance
+	for l := range lit {
+		lit[l] = make([]float64, n)
+	}
+	parallel(n, func(i int) {
+		a := &s.patches[i]
+		s.spread(a.at, a.n, false, shares[i*n:(i+1)*n])
+		for l := range s.lamps {
+			for _, u := range quarters {
+				q := a.at.Add(a.flat.x.Times(u[0] * a.flat.halfX)).Add(a.flat.y.Times(u[1] * a.flat.halfY))
+				lit[l][i] += s.direct(l, q, a.n, false) / float64(len(quarters))
+			}
+		}
+	})
+	s.exitance = make([][]float64, len(s.lamps))
+	parallel(len(s.lamps), func(l int) {
+		s.keepFlux(l, lit[l])
+		first := make([]float64, n)
+		for i := range first {
+			first[i] = s.patches[i].reflectance * lit[l][i]
+		}
+		b := append([]float64(nil), first...)
+		for range 60 {
+			change, most := 0.0, 0.0
+			for i := range b { // Gauss–Seidel: each sweep uses what it has found
+				row, sum := shares[i*n:(i+1)*n], 0.0
+				for j, v := range row {
+					sum += v * b[j]
+				}
+				v := first[i] + s.patches[i].reflectance*sum
+				change = math.Max(change, math.Abs(v-b[i]))
+				most = math.Max(most, v)
+				b[i] = v
+			}
+			if change <= 1e-4*most {
+				break
+			}
+		}
+		s.exitance[l] = b
+	})
+}
+
+// keepFlux scales what a lamp's light gives the patches so that their sum is
+// no more than the lamp's own flux: a narrow beam or a near lamp is sampled
+// badly by the middles of a few patches. A lamp in the open room loses no light.
+func (s *Scene) keepFlux(l int, lit []float64) {
+	sum := 0.0
+	for i, e := range lit {
+		sum += e * s.patches[i].area
+	}
+	if sum > 0 {
+		k := s.lamps[l].face.flux() / sum
+		for i := range lit {
+			lit[i] *= k
+		}
+	}
+}
+
+// parallel runs f(0..n−1) on all processors.
+func parallel(n int, f func(i int)) {
+	workers := min(runtime.GOMAXPROCS(0), n)
+	if workers <= 1 {
+		for i := range n {
+			f(i)
+		}
+		return
+	}
+	var wg sync.WaitGroup
+	for w := range workers {
+		wg.Go(func() {
+			for i := w; i < n; i += workers {
+				f(i)
+			}
+		})
+	}
+	wg.Wait()
+}
+
+// Mean is the customary estimate of the light that comes back, the same
+// everywhere: E = Φ·ρ/(A·(1−ρ)), with the surfaces' mean reflectance (an
+// integrating sphere's; handbooks of lighting).
+func (s *Scene) mean(flux float64) float64 {
+	area, weighed := 0.0, 0.0
+	for i := range s.patches {
+		if s.patches[i].solid < 0 {
+			area += s.patches[i].area
+			weighed += s.patches[i].area * s.patches[i].reflectance
+		}
+	}
+	rho := weighed / area
+	return flux * rho / (area * (1 - rho))
+}

@@ -1,0 +1,139 @@
+package light
+
+import (
+	"math"
+
+	"lampwise/internal/unit"
+)
+
+// Lit is what a lamp gives at a place, at its level in the plan.
+type Lit struct {
+	Direct  unit.Lux // from its face
+	Bounced unit.Lux // by way of the room
+}
+
+// Total is both.
+func (l Lit) Total() unit.Lux { return l.Direct + l.Bounced }
+
+// Level is lamp l's level in the plan.
+func (s *Scene) Level(l int) float64 { return *s.Plan.Lamps[l].Level }
+
+// At is what each lamp gives on a small plane, at full level.
+func (s *Scene) At(p, n Vec, onSubject bool) []Lit {
+	out := make([]Lit, len(s.lamps))
+	row := make([]float64, len(s.patches))
+	s.spread(p, n, onSubject, row)
+	for l := range out {
+		sum := 0.0
+		for j, v := range row {
+			sum += v * s.exitance[l][j]
+		}
+		out[l] = Lit{unit.Lux(s.direct(l, p, n, onSubject)), unit.Lux(sum)}
+	}
+	return out
+}
+
+// Read is At for a place, at the plan's levels.
+func (s *Scene) Read(p Place) []Lit {
+	out := s.At(p.At, p.Normal, p.OnSubject)
+	for l := range out {
+		k := unit.Lux(s.Level(l))
+		out[l].Direct *= k
+		out[l].Bounced *= k
+	}
+	return out
+}
+
+// Sum adds lamps up.
+func Sum(lit []Lit) unit.Lux {
+	var e unit.Lux
+	for _, l := range lit {
+		e += l.Total()
+	}
+	return e
+}
+
+// Mean is the customary estimate of what the room gives back of lamp l's light
+// at its level, the same everywhere: Φ·ρ/(A·(1−ρ)).
+func (s *Scene) Mean(l int) unit.Lux {
+	return unit.Lux(s.mean(s.lamps[l].face.flux() * s.Level(l)))
+}
+
+// Flux is lamp l's at full level.
+func (s *Scene) Flux(l int) unit.Lumen { return unit.Lumen(s.lamps[l].face.flux()) }
+
+// Axis is where lamp l stands and the way it faces, and its width's and
+// height's directions.
+func (s *Scene) Axis(l int) (at, z, x, y Vec) {
+	f := s.lamps[l].face.axis()
+	return f.o, f.z, f.x, f.y
+}
+
+// Distance is from lamp l to a place.
+func (s *Scene) Distance(l int, p Vec) unit.Metre {
+	return unit.Metre(s.lamps[l].face.axis().o.Sub(p).Length())
+}
+
+// InverseSquareFrom is the distance from which the inverse square of the
+// distance tells lamp l's light on its axis within the share err (0.05): found
+// by halving on the face itself. A point obeys it everywhere: 0.
+func (s *Scene) InverseSquareFrom(l int, err float64) unit.Metre {
+	f := s.lamps[l].face
+	if p, point := f.(*pointFace); point && p.halfX == 0 {
+		return 0
+	}
+	ax := f.axis()
+	far := 200.0
+	value := func(d float64) float64 {
+		return f.at(ax.o.Add(ax.z.Times(d)), ax.z.Times(-1)) * d * d
+	}
+	limit := value(far)
+	off := func(d float64) bool { return !(math.Abs(value(d)/limit-1) <= err) }
+	lo, hi := 0.01, far
+	if !off(lo) {
+		return 0
+	}
+	for range 60 {
+		m := math.Sqrt(lo * hi)
+		if off(m) {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	return unit.Metre(hi)
+}
+
+// Shift is how a place's light changes when the subject moves.
+type Shift struct {
+	Place  string
+	Toward string // "left", "right", "nearer", "farther" as the camera sees it
+	Stops  unit.Stop
+}
+
+// Falloff moves the subject by its plan's distance to each side and reads the
+// face again, in stops against the middle.
+func (s *Scene) Falloff() []Shift {
+	by := float64(s.Plan.Subject.Move)
+	toward := s.Eye().Sub(s.Head())
+	toward.Z = 0
+	toward = toward.Unit()
+	right := toward.Cross(Vec{0, 0, -1}) // of the camera, which looks along −toward
+	var out []Shift
+	for _, name := range []string{FaceLit, FaceShade} {
+		p := s.place(name)
+		middle := Sum(s.Read(p))
+		for _, m := range []struct {
+			name string
+			d    Vec
+		}{{"left", right.Times(-by)}, {"right", right.Times(by)}, {"nearer", toward.Times(by)}, {"farther", toward.Times(-by)}} {
+			q := p
+			q.At = p.At.Add(m.d)
+			if q.At.X <= 0 || q.At.Y <= 0 || q.At.X >= s.w || q.At.Y >= s.d {
+				continue // the wall is nearer than that
+			}
+			out = append(out, Shift{name, m.name, unit.StopsOf(float64(Sum(s.Read(q)) / middle))})
+		}
+	}
+	return out
+}
