@@ -28,6 +28,9 @@ type SetSettings struct {
 	Additivity *float64    `json:"additivity_stops"` // null: no hold could be left out
 	Correlated float64     `json:"frames_sharing_noise"`
 	Notes      []string    `json:"notes"`
+	// Intended is what is so on purpose and isn't called a fault of its clips:
+	// "warm", "over=1".
+	Intended []string `json:"intended,omitempty"`
 }
 
 // SetClip is the recording the set was learned from.

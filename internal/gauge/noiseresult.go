@@ -27,13 +27,13 @@ type NoiseFound struct {
 	Line *NoiseLine `json:"line"`
 	// SNRGrey and SNRShadow are signal over noise (a ratio) at 18 % and four
 	// stops below it, in luma of one pixel.
-	SNRGrey   *float64 `json:"snrGrey"`
-	SNRShadow *float64 `json:"snrShadow"`
+	SNRGrey   *float64 `json:"snr_grey"`
+	SNRShadow *float64 `json:"snr_shadow"`
 	// Floor is where signal and noise are equal, in stops from grey, and
 	// FloorError what it may be off by (three standard errors): it lies beyond
 	// the darkest level that was seen as often as not.
 	Floor      *unit.Stop `json:"floor"`
-	FloorError unit.Stop  `json:"floorError"`
+	FloorError unit.Stop  `json:"floor_error"`
 	Problems   []Problem  `json:"problems,omitempty"`
 	Notes      []string   `json:"notes,omitempty"`
 }
@@ -62,8 +62,8 @@ type NoiseLight struct {
 type NoiseLine struct {
 	A       float64 `json:"a"` // the sensor's own, at no light
 	B       float64 `json:"b"` // of the photons
-	SEA     float64 `json:"seA"`
-	SEB     float64 `json:"seB"`
+	SEA     float64 `json:"a_se"`
+	SEB     float64 `json:"b_se"`
 	Scatter float64 `json:"scatter"`
 }
 

@@ -19,6 +19,20 @@ type Region struct {
 	Name  string `json:"name"`
 	Box   Box    `json:"box"`
 	Shape Shape  `json:"shape,omitempty"`
+	// Mask, when not nil, says which places inside the box belong.
+	Mask *Mask `json:"-"`
+}
+
+// Mask is a patch of any form, on a grid of W×H cells laid over the whole
+// picture, row by row.
+type Mask struct {
+	W, H int
+	In   []bool
+}
+
+// holds says whether pixel x, y of a w×h picture belongs.
+func (m *Mask) holds(x, y, w, h int) bool {
+	return m.In[(2*y+1)*m.H/(2*h)*m.W+(2*x+1)*m.W/(2*w)]
 }
 
 // Check says, as a fault, what is wrong with a region.
@@ -30,6 +44,9 @@ func (r Region) Check() error {
 	}
 	if r.Box.W <= 0 || r.Box.H <= 0 || r.Box.X+r.Box.W > 1+boxSlack || r.Box.Y+r.Box.H > 1+boxSlack {
 		return fault.New(fault.Usage, "region-box", "Sides are parts of the picture, 0 to 1.", "region %q: box %v is empty or reaches out of the picture", r.Name, r.Box)
+	}
+	if m := r.Mask; m != nil && (m.W < 1 || m.H < 1 || len(m.In) != m.W*m.H) {
+		return fault.New(fault.Usage, "region-mask", "", "region %q: its mask has %d cells, not %d×%d", r.Name, len(m.In), m.W, m.H)
 	}
 	if r.Shape != "" && r.Shape != ShapeBox && r.Shape != ShapeEllipse {
 		return fault.New(fault.Usage, "region-shape", "A region's shape is box or ellipse.", "region %q: shape %q is not known", r.Name, r.Shape)
@@ -53,6 +70,9 @@ func (r Region) points(w, h, step int, f func(x, y int)) {
 				if dx*dx+dy*dy > 1 {
 					continue
 				}
+			}
+			if r.Mask != nil && !r.Mask.holds(x, y, w, h) {
+				continue
 			}
 			f(x, y)
 			some = true

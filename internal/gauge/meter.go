@@ -1,0 +1,120 @@
+package gauge
+
+import "lampwise/internal/picture"
+
+// Measured is all that a Meter found of a recording.
+type Measured struct {
+	Frames    int         `json:"frames"`
+	Readings  []Reading   `json:"readings"`
+	Clipping  Clipped     `json:"clipping"`
+	Constancy Steady      `json:"constancy"`
+	Noise     NoiseFound  `json:"noise"`
+	Flicker   Flickering  `json:"flicker"`
+	Codes     CodesFound  `json:"codes"`
+	Focus     Sharpness   `json:"focus"`
+	Repeats   Repeated    `json:"repeats"`
+	Smooth    *SmoothArea `json:"smooth,omitempty"`
+}
+
+// MeterOptions say what a Meter measures.
+type MeterOptions struct {
+	Camera  Camera
+	Regions []Region
+	Face    *Region // whose focus is watched; nil: none was found
+	// Thin: what needs no unbroken run of frames looks at one frame in so many;
+	// 0 and 1: at each.
+	Thin   int
+	Smooth bool // tell smooth areas by level, which the budget wants
+}
+
+// Meter measures a recording: every frame it is given is looked at once, and
+// all accumulators are given that View.
+type Meter struct {
+	viewer    Viewer
+	thin      int
+	frames    int
+	readings  *Readings
+	clipping  *Clipping
+	constancy *Constancy
+	noise     *Noise
+	flicker   *Flicker
+	codes     *Codes
+	focus     *Focus
+	repeats   *Repeats
+	smooth    *Smooth
+}
+
+// NewMeter makes a meter.
+func NewMeter(o MeterOptions) *Meter {
+	m := &Meter{
+		thin: max(1, o.Thin), readings: NewReadings(o.Camera, o.Regions), clipping: NewClipping(o.Camera), constancy: NewConstancy(o.Camera), noise: NewNoise(o.Camera),
+		flicker: NewFlicker(o.Camera), codes: NewCodes(o.Camera), focus: NewFocus(o.Face), repeats: &Repeats{},
+	}
+	if o.Smooth {
+		m.smooth = &Smooth{}
+	}
+	return m
+}
+
+// Add looks at a frame.
+func (m *Meter) Add(f *picture.Frame) {
+	v := m.viewer.Look(f)
+	m.flicker.Add(v)
+	m.repeats.Add(v)
+	m.constancy.Add(v)
+	// The second frame of a run has one before it, which noise over time needs.
+	if m.thin == 1 || f.Index%m.thin == 1 {
+		m.readings.Add(v)
+		m.clipping.Add(v)
+		m.noise.Add(v)
+		m.codes.Add(v)
+		m.focus.Add(v)
+		if m.smooth != nil {
+			m.smooth.Add(v)
+		}
+	}
+	m.frames++
+}
+
+// Result tells.
+func (m *Meter) Result() Measured {
+	out := Measured{
+		Frames: m.frames, Readings: m.readings.Result(), Clipping: m.clipping.Result(), Constancy: m.constancy.Result(), Noise: m.noise.Result(),
+		Flicker: m.flicker.Result(), Codes: m.codes.Result(), Repeats: m.repeats.Result(),
+	}
+	out.Focus = m.focus.Result(&out.Noise)
+	if m.smooth != nil {
+		s := m.smooth.Result()
+		out.Smooth = &s
+	}
+	return out
+}
+
+// Problems are all that was found wrong, the worst first.
+func (m *Measured) Problems() []Problem {
+	var out []Problem
+	for _, p := range [][]Problem{
+		m.Clipping.Problems, m.Constancy.Problems, m.Noise.Problems, m.Flicker.Problems, m.Codes.Problems, m.Focus.Problems, m.Repeats.Problems,
+	} {
+		out = append(out, p...)
+	}
+	SortProblems(out)
+	return out
+}
+
+// Notes are what could not be told, and why, each once.
+func (m *Measured) Notes() []string {
+	var out []string
+	seen := map[string]bool{}
+	for _, notes := range [][]string{
+		m.Clipping.Notes, m.Constancy.Notes, m.Noise.Notes, m.Flicker.Notes, m.Codes.Notes, m.Focus.Notes, m.Repeats.Notes,
+	} {
+		for _, n := range notes {
+			if !seen[n] {
+				seen[n] = true
+				out = append(out, n)
+			}
+		}
+	}
+	return out
+}

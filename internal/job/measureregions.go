@@ -1,0 +1,178 @@
+package job
+
+import (
+	"fmt"
+	"math"
+
+	"lampwise/internal/colour"
+	"lampwise/internal/gauge"
+	"lampwise/internal/picture"
+	"lampwise/internal/region"
+	"lampwise/internal/unit"
+)
+
+// regions are those a person drew, then what is found in this clip, then the
+// set's; what none of them names isn't read.
+func (j *measuring) regions(looks []*picture.Frame) error {
+	if j.camera.ClipCode == 0 {
+		var finder gauge.ClipFinder
+		for _, f := range looks {
+			finder.Add(f)
+		}
+		if c := finder.Find(); c.Found {
+			j.camera.ClipCode = c.Code
+		}
+	}
+	have := map[string]bool{}
+	take := func(g region.Region) {
+		if have[g.Name] {
+			return
+		}
+		have[g.Name] = true
+		j.out.Regions = append(j.out.Regions, g)
+		j.found = append(j.found, gaugeRegion(g))
+	}
+	for _, g := range j.request.Regions {
+		if err := g.Check(); err != nil {
+			return err
+		}
+		take(g)
+	}
+	frames, clip := j.workingPictures(looks)
+	found, err := region.FindOver(region.Scene{Picture: frames[len(frames)/2], Clip: clip}, frames)
+	if err != nil {
+		return fmt.Errorf("find regions: %w", err)
+	}
+	// The presenter may sit elsewhere than when the set was learned; lamps and
+	// walls are where they were.
+	for _, g := range found.Regions {
+		switch g.Name {
+		case region.FaceLit, region.FaceShade, region.Hair, region.Card:
+			take(g)
+		}
+	}
+	if j.set != nil {
+		for _, g := range j.set.Settings.Regions {
+			if g.Name == wholeFrame {
+				continue
+			}
+			x := region.Region{Name: g.Name, Box: region.Box{X: g.X, Y: g.Y, W: g.W, H: g.H}, Confidence: 1, Reason: "the set's"}
+			if len(g.Mask) > 0 {
+				w, h := maskSize(j.set.Settings.Clip.Width, j.set.Settings.Clip.Height)
+				if in, ok := maskOf(g.Mask, w*h); ok {
+					x.Mask = &region.Mask{W: w, H: h, In: in}
+				}
+			}
+			take(x)
+		}
+	}
+	for _, g := range found.Regions {
+		take(g)
+	}
+	for _, g := range found.Doubts {
+		if !have[g.Name] && g.Reason != "" {
+			j.out.Notes = append(j.out.Notes, fmt.Sprintf("%s was not read: %s", g.Name, g.Reason))
+		}
+	}
+	j.face = faceOf(found, j.found)
+	whole := region.Region{Name: wholeFrame, Box: region.Box{W: 1, H: 1}, Confidence: 1}
+	take(whole)
+	return nil
+}
+
+// maskSize is the working picture of a switch clip of w×h, on which a set's masks lie.
+func maskSize(w, h int) (int, int) {
+	n := max(1, (w+workingWidth-1)/workingWidth)
+	return w / n, h / n
+}
+
+func gaugeRegion(g region.Region) gauge.Region {
+	out := gauge.Region{Name: g.Name, Box: gauge.Box(g.Box), Shape: gauge.Shape(g.Shape)}
+	if g.Mask != nil {
+		out.Mask = &gauge.Mask{W: g.Mask.W, H: g.Mask.H, In: g.Mask.In}
+	}
+	return out
+}
+
+// faceOf is the whole face: the one that was found, or the box about its sides.
+func faceOf(found *region.Found, all []gauge.Region) *gauge.Region {
+	if len(found.Faces) > 0 && found.Faces[0].Sure() {
+		return &gauge.Region{Name: "face", Box: gauge.Box(found.Faces[0].Box)}
+	}
+	var x0, y0, x1, y1 float64
+	some := false
+	for _, g := range all {
+		if g.Name != region.FaceLit && g.Name != region.FaceShade {
+			continue
+		}
+		b := g.Box
+		if !some {
+			x0, y0, x1, y1 = b.X, b.Y, b.X+b.W, b.Y+b.H
+		}
+		some = true
+		x0, y0, x1, y1 = math.Min(x0, b.X), math.Min(y0, b.Y), math.Max(x1, b.X+b.W), math.Max(y1, b.Y+b.H)
+	}
+	if !some {
+		return nil
+	}
+	return &gauge.Region{Name: "face", Box: gauge.Box{X: x0, Y: y0, W: x1 - x0, H: y1 - y0}}
+}
+
+// workingPictures are the frames as scene light where the curve is known, else
+// as a display would show them; and the recording's clip in the same.
+func (j *measuring) workingPictures(frames []*picture.Frame) (out []*picture.Image, clip float64) {
+	f := frames[0].Format
+	if j.camera.Curve == nil {
+		for _, x := range frames {
+			im := x.Image(picture.SpaceDisplay, func(e [3]float64) [3]float64 { return e })
+			out = append(out, im.Shrink(min(f.Width, workingWidth), min(f.Height, max(1, f.Height*min(f.Width, workingWidth)/f.Width))))
+		}
+		return out, 0
+	}
+	d := Decoding{Curve: j.camera.Curve, Override: j.override}
+	if j.camera.ClipCode > 0 {
+		clip = d.clipLight(j.camera.ClipCode, f)
+	}
+	l := newLightDecoder(f, d, workingWidth, 0)
+	for _, x := range frames {
+		light := l.newLight()
+		l.decode(x, light)
+		out = append(out, light.Image)
+	}
+	return out, clip
+}
+
+// screenOf reads the regions as the grade shows them, over the frames that
+// were looked at beforehand.
+func (j *measuring) screenOf(looks []*picture.Frame) map[string]*ScreenReading {
+	if j.work == nil {
+		return nil
+	}
+	const most = 600 // pixels of a region in one frame
+	out := map[string]*ScreenReading{}
+	wr, wg, wb := colour.MatrixBT709.Weights()
+	for _, g := range j.out.Regions {
+		luma, light, n := 0.0, 0.0, 0
+		for _, f := range looks {
+			at := exactFrame(j.work.Path, j.work.Program, f)
+			px := g.Pixels(f.Width, f.Height)
+			step := max(1, len(px)/most)
+			for k := 0; k < len(px); k += step {
+				v := at(px[k]%f.Width, px[k]/f.Width)
+				luma += wr*v[0] + wg*v[1] + wb*v[2]
+				light += wr*screenLight(v[0]) + wg*screenLight(v[1]) + wb*screenLight(v[2])
+				n++
+			}
+		}
+		s := &ScreenReading{Signal: 100 * luma / float64(n)}
+		if stops := unit.Stop(math.Log2(light / float64(n) / colour.Grey)); !math.IsInf(float64(stops), 0) && !math.IsNaN(float64(stops)) {
+			s.Stops = &stops
+		}
+		out[g.Name] = s
+	}
+	return out
+}
+
+// screenLight is the light of a signal on a BT.1886 display with no black of its
+// own, 1 at its white.
+func screenLight(v float64) float64 { return math.Pow(math.Max(0, v), 2.4) }
