@@ -183,7 +183,9 @@ func (a *app) advise(n int, args []string) error {
 		answer.Plans = append(answer.Plans, planJSON{p.Kind, p.Order.String(), float64(p.Hold), float64(p.Total), p.Switches, p.Spare, p.Deviation, p.Why})
 	}
 	return a.answer(answer, func(w io.Writer) {
-		fmt.Fprintln(w, "Camera locked; exposure, white balance and focus on manual; stabiliser off. Let lamps warm up first.")
+		fmt.Fprintln(w, "Camera locked; exposure, white balance and focus on manual; stabiliser off; its sound on. Let lamps warm up first.")
+		fmt.Fprintln(w, "lampwise call --order ORDER says and beeps it on a timer, and learn then hears the beeps.")
+		sittingText(w, job.Sitting())
 		for i, p := range answer.Plans {
 			head := "or: "
 			if i == 0 {
@@ -201,6 +203,9 @@ func learnText(w io.Writer, l *job.LearnedSet) {
 	fmt.Fprintf(w, "Set %s: %s and the ambient light, from %s (%s)\n", l.Set, count(len(l.Lamps), "lamp"), count(len(l.Holds), "hold"), l.Curve)
 	if l.Guess != nil {
 		fmt.Fprintf(w, "The order was guessed: %s (confidence %.0f %%). Name the lamps: lampwise sets rename %s lamp-1=key …\n", l.Guess.Pattern, 100*l.Guess.Confidence, l.Set)
+	}
+	if l.Beeps != nil {
+		fmt.Fprintf(w, "The holds are named by %d of %s on the sound track.\n", l.Beeps.Heard, count(l.Beeps.Of, "beep"))
 	}
 	fmt.Fprintln(w, "\nHolds")
 	table(w, func(line func(...string)) {

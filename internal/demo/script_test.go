@@ -5,7 +5,10 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
+
+	"lampwise/internal/caller"
 )
 
 // TestHoldsAreSteady: every hold of the switch clip has 0.4 s or more in which
@@ -102,8 +105,8 @@ func TestMotionStaysInReach(t *testing.T) {
 	}
 }
 
-// TestSoundHasItsBeeps reads the sound back: a tone stands at each switching
-// and nowhere else.
+// TestSoundHasItsBeeps reads the sound back: the caller's mark stands at each
+// switching, and the room alone elsewhere.
 func TestSoundHasItsBeeps(t *testing.T) {
 	lamps := exampleLamps()
 	c := scripts(lamps, 0.5, 1)[0]
@@ -118,18 +121,25 @@ func TestSoundHasItsBeeps(t *testing.T) {
 	if string(b[:4]) != "RIFF" || string(b[8:16]) != "WAVEfmt " || len(b) != 44+2*(c.frames*soundRate/Rate) {
 		t.Fatalf("not the WAVE file it should be (%d bytes)", len(b))
 	}
-	loud := func(from, to float64) (rms float64) {
-		i, j := int(from*soundRate), int(to*soundRate)
-		for k := i; k < j; k++ {
-			v := float64(int16(binary.LittleEndian.Uint16(b[44+2*k:]))) / 32768
-			rms += v * v / float64(j-i)
-		}
-		return math.Sqrt(rms)
+	samples := make([]float32, (len(b)-44)/2)
+	for k := range samples {
+		samples[k] = float32(int16(binary.LittleEndian.Uint16(b[44+2*k:]))) / 32768
 	}
-	for _, h := range c.holds {
-		on, off := loud(h.Start+0.02, h.Start+0.1), loud(h.Start+0.2, math.Min(h.End, float64(c.frames)/Rate)-0.02)
-		if on < 0.1 || off > 0.02 {
-			t.Errorf("hold %s: beep at %.3f, the rest at %.3f", h, on, off)
+	heard, err := caller.Listen(samples, soundRate)
+	if err != nil || len(heard) != len(c.holds) {
+		t.Fatalf("%d of %d marks heard, %v", len(heard), len(c.holds), err)
+	}
+	want := caller.Number(strings.Join(switchOrder, ", "))
+	for i, h := range c.holds {
+		if m := heard[i]; m.Step != i || m.Order != want || math.Abs(m.At-h.Start) > 0.005 {
+			t.Errorf("hold %s: %+v, want step %d of order %d at %.3f s", h, m, i, want, h.Start)
+		}
+		rms, from, to := 0.0, int((h.Start+caller.MarkLength+0.01)*soundRate), int(math.Min(h.End, float64(c.frames)/Rate)*soundRate)-1
+		for _, v := range samples[from:to] {
+			rms += float64(v*v) / float64(to-from)
+		}
+		if rms = math.Sqrt(rms); rms > 0.02 {
+			t.Errorf("hold %s: the room at %.3f between marks", h, rms)
 		}
 	}
 }

@@ -6,12 +6,15 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"strings"
+
+	"lampwise/internal/caller"
 )
 
 const soundRate = 48000
 
 // writeSound writes a clip's sound as 16-bit mono WAVE (RIFF, PCM): the room's
-// hum and hiss, and a beep before each switching where the clip has a caller.
+// hum and hiss, and the caller's mark at each switching where the clip has one.
 func writeSound(path string, c *clipScript, seed uint64) (err error) {
 	n := c.frames * soundRate / Rate
 	r := seeded(seed, 0x50)
@@ -40,16 +43,16 @@ func writeSound(path string, c *clipScript, seed uint64) (err error) {
 	put([]byte("data"))
 	put(uint32(2 * n))
 	low := 0.0
+	marks := make([]float32, n)
+	if c.beeps {
+		caller.Add(marks, soundRate, c.marks(), 0.25)
+	}
 	samples := make([]int16, n)
 	for i := range samples {
 		t := float64(i) / soundRate
 		low += 0.02 * (r.normal() - low)
 		v := 0.010*low*8 + 0.0012*r.normal() + 0.003*math.Sin(2*math.Pi*100*t) + 0.001*math.Sin(2*math.Pi*200*t)
-		if c.beeps {
-			for k, h := range c.holds {
-				v += beep(t-h.Start, k == 0)
-			}
-		}
+		v += float64(marks[i])
 		samples[i] = int16(32767 * math.Max(-1, math.Min(1, v)))
 	}
 	put(samples)
@@ -59,19 +62,15 @@ func writeSound(path string, c *clipScript, seed uint64) (err error) {
 	return err
 }
 
-// beepLength is a switching beep's, s.
-const beepLength = 0.12
-
-// beep is the caller's tone at t after the switching: 1 kHz, and an octave
-// higher for the first.
-func beep(t float64, first bool) float64 {
-	if t < 0 || t > beepLength {
-		return 0
+// marks are the caller's: one at each hold's switching.
+func (c *clipScript) marks() (out []caller.Timed) {
+	names := make([]string, len(c.holds))
+	for i, h := range c.holds {
+		names[i] = h.Name
 	}
-	hz := 1000.0
-	if first {
-		hz = 2000
+	order := caller.Number(strings.Join(names, ", "))
+	for i, h := range c.holds {
+		out = append(out, caller.Timed{Mark: caller.Mark{Step: i, Order: order}, At: h.Start})
 	}
-	edge := math.Min(1, math.Min(t, beepLength-t)/0.008)
-	return 0.25 * edge * math.Sin(2*math.Pi*hz*t)
+	return out
 }

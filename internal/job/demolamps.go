@@ -7,6 +7,7 @@ import (
 	"math"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/demo"
@@ -56,9 +57,13 @@ func demonstrateLamps(ctx context.Context, store Sets, made *demo.Made, dir stri
 	}
 	out := &DemoLamps{}
 	r := LearnRequest{
-		Clip: made.Switch, Set: demoSet, Order: truth.Order, Curve: made.Curve, Gamut: truth.Camera.Gamut,
+		Clip: made.Switch, Set: demoSet, Curve: made.Curve, Gamut: truth.Camera.Gamut,
 		White:    colour.XY{X: truth.Camera.WhiteXY[0], Y: truth.Camera.WhiteXY[1]},
 		Pictures: filepath.Join(dir, "lamps"), Overwrite: true, Filaments: map[string]unit.Kelvin{},
+	}
+	// As lampwise call would have: the beeps on the clip's sound track name the holds.
+	if err := store.KeepCall(ctx, truth.Order, time.Now()); err != nil {
+		return nil, err
 	}
 	for _, name := range demoRegions {
 		b := truth.Regions[name]
@@ -131,6 +136,9 @@ func readTruth(path string) (*demo.Truth, error) {
 func tellLearned(out *DemoLamps, set *lamps.Set, truth *demo.Truth, told func(string)) {
 	l := out.Learned
 	told(fmt.Sprintf("learn: %d lamps from %d holds in %.1f s; light adds to %s stop (a hold predicted from the others)", len(l.Lamps), len(l.Holds), l.Timing.Decode+l.Timing.Numbers, stopText(l.Additivity)))
+	if l.Beeps != nil {
+		told(fmt.Sprintf("       which lamp is off when was read from the caller's beeps on the sound track, %d of %d heard", l.Beeps.Heard, l.Beeps.Of))
+	}
 	for _, n := range l.Notes {
 		told("       " + n)
 	}

@@ -43,3 +43,12 @@ func (r *Recording) Alike(i int) (cells, change float64) {
 	}
 	return float64(n) / (cellsAcross * cellsDown), b/max(a, 1e-9) - 1
 }
+
+// Keep leaves the recording with some of its holds, given by rising number.
+func (r *Recording) Keep(holds []int) {
+	kept, signatures := make([]Hold, len(holds)), make([][]float64, len(holds))
+	for i, h := range holds {
+		kept[i], signatures[i] = r.Holds[h], r.signatures[h]
+	}
+	r.Holds, r.signatures = kept, signatures
+}

@@ -41,7 +41,8 @@ const lowSpace = 4 << 30
 // with the encoders, and room in the folders (the present one and the one for
 // temporary files when none are named).
 func Doctor(ctx context.Context, folders ...string) []Finding {
-	return append(doctorTools(ctx, runtime.GOOS), doctorSpace(folders)...)
+	out := append(doctorTools(ctx, runtime.GOOS), doctorSound(runtime.GOOS)...)
+	return append(out, doctorSpace(folders)...)
 }
 
 func doctorTools(ctx context.Context, system string) []Finding {
