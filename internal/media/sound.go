@@ -101,3 +101,12 @@ func CountFrames(ctx context.Context, path string) (int, error) {
 	}
 	return info.Video.Frames, nil
 }
+
+// SoundStart is how long after the first frame a file's first sound begins, in
+// s; negative where it begins before. A file without sound gives 0.
+func SoundStart(i *Info) float64 {
+	if len(i.Audio) == 0 {
+		return 0
+	}
+	return i.Audio[0].Start - (i.Start + i.FrameTime(0))
+}

@@ -98,6 +98,9 @@ func (o *WriteOptions) check(path string) (string, error) {
 	default:
 		return usage("output-sound", "choose copy, aac or none", "sound %q is not known", o.Sound)
 	}
+	if c := o.Cut; c != nil && !(c.From >= 0 && c.Length > 0 && c.From < 1e7 && c.Length < 1e7) {
+		return usage("output-cut", "", "a stretch of %g s from %g s is not possible", c.Length, c.From)
+	}
 	if o.Source != nil && (o.Sound == "" || o.Sound == SoundCopy) && container == "mp4" {
 		for _, a := range o.Source.Audio {
 			if strings.HasPrefix(a.Codec, "pcm_") {
@@ -141,8 +144,13 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 	a = append(a, "-fpsprobesize", "0", "-analyzeduration", "0", "-probesize", "32", "-f", "nut", "-i", "pipe:0")
 	if s := o.Source; s != nil {
 		a = append(a, inputGuards()...)
-		if s.Start != 0 {
-			a = append(a, "-itsoffset", strconv.FormatFloat(-s.Start, 'f', 6, 64))
+		if c := o.Cut; c != nil {
+			if o.Sound != SoundAAC {
+				a = append(a, "-ss", seconds(c.From))
+			}
+			a = append(a, "-itsoffset", seconds(-s.Start-c.From))
+		} else if s.Start != 0 {
+			a = append(a, "-itsoffset", seconds(-s.Start))
 		}
 		a = append(a, "-i", fileURL(s.Path))
 	}
@@ -162,6 +170,13 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 		a = append(a, "-map_chapters", "-1")
 	}
 	a = append(a, o.soundCodec()...)
+	if c := o.Cut; c != nil && o.Source != nil {
+		// Half a frame less: the last one begins a frame before the end.
+		a = append(a, "-t", seconds(c.Length-0.5/o.Rate.Float()))
+		if o.Sound == "" || o.Sound == SoundCopy {
+			a = append(a, "-copypriorss:a", "0") // no packet that begins before the stretch
+		}
+	}
 	a = append(a, "-fps_mode:v", "passthrough", "-enc_time_base:v", demuxTimeBase(v), "-max_muxing_queue_size", "65536")
 	a = append(a, o.encoder()...)
 	a = append(a, tags...)
@@ -192,6 +207,10 @@ func (o *WriteOptions) soundCodec() []string {
 		return []string{"-c:a", "copy"}
 	}
 	a := []string{"-c:a", "aac"}
+	if c := o.Cut; c != nil {
+		// Decoded from the beginning and cut by its time, not by a jump in the file.
+		a = append(a, "-filter:a", "atrim=start=0:end="+seconds(c.Length))
+	}
 	for i, s := range o.Source.Audio {
 		a = append(a, "-b:a:"+strconv.Itoa(i), strconv.Itoa(aacRate*max(1, min(s.Channels, 8))))
 	}
@@ -242,6 +261,8 @@ func (o *WriteOptions) encoder() []string {
 	}
 	return append(a, "-crf", strconv.FormatFloat(quality, 'f', -1, 64))
 }
+
+func seconds(s float64) string { return strconv.FormatFloat(s, 'f', 6, 64) }
 
 func (o *WriteOptions) timecode() string {
 	if o.Timecode != "" || o.Source == nil {

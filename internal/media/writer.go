@@ -59,10 +59,21 @@ type WriteOptions struct {
 	Transfer  string            // likewise; empty: bt709
 	Source    *Info             // clip whose sound, timecode, chapters and plain tags are copied; nil: none
 	Sound     Sound             // what becomes of the source's sound; empty: SoundCopy
+	Cut       *Cut              // the stretch of the source that the frames are of; nil: all of it
 	Timecode  string            // of the first frame; empty: the source's
 	Tags      map[string]string // further tags of the file
 	Overwrite bool
 	Threads   int // encoder threads; 0: its own choice
+}
+
+// Cut is a stretch of the source. Sound that is encoded anew is cut there to
+// the sample. Sound that is copied can be cut only where one of its packets
+// begins: it starts with the first packet after From, in step with the picture
+// (SoundStart tells how long that is), and ends with the last that begins
+// before the stretch is over.
+type Cut struct {
+	From   float64 // s from the container's start, as Frame.Time
+	Length float64 // s
 }
 
 // Writer encodes frames into a file, which has its final name only once Close
@@ -130,7 +141,7 @@ func (w *Writer) clock() {
 	}
 	rate := reduce(o.Rate)
 	offset := 0.0
-	if o.Source != nil && o.Source.Video.Frames > 0 {
+	if o.Cut == nil && o.Source != nil && o.Source.Video.Frames > 0 {
 		offset = max(0, o.Source.FrameTime(0))
 	}
 	w.step = 1
@@ -154,7 +165,11 @@ func (w *Writer) Write(f *picture.Frame) error {
 	}
 	pts := w.origin + int64(w.written)*w.step
 	if w.options.Variable {
-		pts = int64(math.Round(f.Time / w.timeBase.Float()))
+		at := f.Time
+		if want := w.options.Cut; want != nil {
+			at -= want.From
+		}
+		pts = int64(math.Round(at / w.timeBase.Float()))
 		if pts <= w.last || pts < 0 {
 			return w.fail(fmt.Errorf("media: frame %d at %g s does not come after the one before", w.written, f.Time))
 		}
