@@ -61,16 +61,18 @@ func (s *Set) Correct(r *CheckReport) Correction {
 		out.Balance[c] = unit.Stop(logs[c] - logs[1])
 	}
 	out.Mired = unit.Mired(miredOf([3]float64{logs[0], logs[1], logs[2]}))
+	luma := s.luma()
+	gain := [3]float64{math.Exp2(logs[0]), math.Exp2(logs[1]), math.Exp2(logs[2])}
 	for _, g := range s.Regions {
 		var was, is float64
 		for _, p := range g.Pixels(s.W, s.H) {
 			var a, b [3]float64
 			for c := range 3 {
 				a[c] = float64(reference.Pix[3*p+c])
-				b[c] = float64(r.Model.Pix[3*p+c]) * math.Exp2(logs[c])
+				b[c] = float64(r.Model.Pix[3*p+c]) * gain[c]
 			}
-			was += s.luminance(a)
-			is += s.luminance(b)
+			was += luma.of(a)
+			is += luma.of(b)
 		}
 		if was > 0 && is > 0 {
 			out.Left = append(out.Left, RegionLeft{g.Name, unit.StopsOf(is / was)})

@@ -60,10 +60,18 @@ func (s *Set) rgb() *colour.Gamut {
 }
 
 // luminance of camera RGB.
-func (s *Set) luminance(rgb [3]float64) float64 {
-	r, g, b := s.rgb().LuminanceWeights()
-	return r*rgb[0] + g*rgb[1] + b*rgb[2]
+func (s *Set) luminance(rgb [3]float64) float64 { return s.luma().of(rgb) }
+
+// luma are the weights of camera RGB in luminance: for loops over pixels, since
+// to find them takes a matrix.
+func (s *Set) luma() (l lumaWeights) {
+	l[0], l[1], l[2] = s.rgb().LuminanceWeights()
+	return l
 }
+
+type lumaWeights [3]float64
+
+func (l lumaWeights) of(rgb [3]float64) float64 { return l[0]*rgb[0] + l[1]*rgb[1] + l[2]*rgb[2] }
 
 // Region returns the region of that name.
 func (s *Set) Region(name string) (Region, error) {
@@ -115,6 +123,7 @@ func (s *Set) Read(mix []float64, r Region) Reading {
 	light := s.luminance(out.RGB)
 	out.Stops = unit.StopsOf(max(light, 0) / colour.Grey)
 	out.Error = s.regionError(means, w, len(pixels), light)
+	luma := s.luma()
 	var sum, square, clipped, n float64
 	for _, p := range pixels {
 		var rgb [3]float64
@@ -127,7 +136,7 @@ func (s *Set) Read(mix []float64, r Region) Reading {
 		if s.Clip > 0 && max(rgb[0], rgb[1], rgb[2]) >= s.Clip {
 			clipped++
 		}
-		if l := s.luminance(rgb); l > 0 {
+		if l := luma.of(rgb); l > 0 {
 			v := math.Log2(l)
 			sum, square, n = sum+v, square+v*v, n+1
 		}
@@ -338,6 +347,7 @@ func (s *Set) Ratios(mix []float64) Ratios {
 // ShareMap says, for each pixel, which picture gives most of its light in a
 // mix (the lamps' indices, the ambient after them), and how much of it.
 func (s *Set) ShareMap(mix []float64) (most []uint8, share []float32) {
+	luma := s.luma()
 	w := s.Weights(mix)
 	most, share = make([]uint8, s.W*s.H), make([]float32, s.W*s.H)
 	inRows(s.H, func(from, to int) {
@@ -345,7 +355,7 @@ func (s *Set) ShareMap(mix []float64) (most []uint8, share []float32) {
 			best, total := 0.0, 0.0
 			for k := range w {
 				pix := s.image(k).Pix[3*p : 3*p+3]
-				l := max(0, s.luminance([3]float64{w[k][0] * float64(pix[0]), w[k][1] * float64(pix[1]), w[k][2] * float64(pix[2])}))
+				l := max(0, luma.of([3]float64{w[k][0] * float64(pix[0]), w[k][1] * float64(pix[1]), w[k][2] * float64(pix[2])}))
 				total += l
 				if l > best {
 					best, most[p] = l, uint8(k)
