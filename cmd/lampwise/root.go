@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"lampwise/internal/fault"
+	"lampwise/internal/job"
 	"lampwise/internal/store"
 )
 
@@ -62,6 +63,7 @@ Works offline on your own files. The original clip is never written to.`,
 	}
 	root.PersistentFlags().BoolVar(&a.json, "json", false, "answer with one JSON object (docs/json.md)")
 	root.PersistentFlags().StringVar(&a.data, "data", "", "folder for lampwise's own data (default: the system's place for user data)")
+	root.PersistentPreRun = func(*cobra.Command, []string) { job.KeepTablesIn(a.tablesFolder()) }
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return fault.Wrap(err, fault.Usage, "flag", cmd.CommandPath()+" --help shows the flags.", "%s", strings.TrimPrefix(err.Error(), "flag: "))
 	})
@@ -90,6 +92,15 @@ func (a *app) openStore(ctx context.Context) (*store.Store, error) {
 		folder = filepath.Join(xdg.DataHome, "lampwise")
 	}
 	return store.Open(ctx, folder)
+}
+
+// tablesFolder is where baked tables are kept: among the user's own data if
+// that has a place of its own, else where the system has what can be made anew.
+func (a *app) tablesFolder() string {
+	if a.data != "" {
+		return filepath.Join(a.data, "tables")
+	}
+	return filepath.Join(xdg.CacheHome, "lampwise", "tables")
 }
 
 // exactly is cobra's ExactArgs with a fault: what names the arguments.

@@ -47,7 +47,7 @@ func (w *Work) Kernel(workers int) (executor, error) {
 	compiled.Lock()
 	defer compiled.Unlock()
 	if compiled.kernel == nil || compiled.key != key {
-		k, err := picture.Compile(w.Program, w.Path.Exact, w.Format, picture.KernelOptions{Workers: workers, Portable: portable})
+		k, err := picture.Compile(w.Program, w.Path.Exact, w.Format, picture.KernelOptions{Workers: workers, Portable: portable, Tables: tables(w.Program, w.Format)})
 		if err != nil {
 			return nil, err
 		}

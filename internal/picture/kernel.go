@@ -49,8 +49,9 @@ type Kernel struct {
 
 // KernelOptions are choices that change the speed and nothing else.
 type KernelOptions struct {
-	Workers  int  // goroutines; 0 = one for each processor
-	Portable bool // do without instructions that not every processor has
+	Workers  int    // goroutines; 0 = one for each processor
+	Portable bool   // do without instructions that not every processor has
+	Tables   Tables // where baked tables are kept; nil: nowhere
 }
 
 // Compile makes a kernel for frames of format in and fills p.Error with what
@@ -67,10 +68,25 @@ func Compile(p *Program, exact func(y [3]float64) [3]float64, in Format, o Kerne
 		exact = p.Colour
 	}
 	k := newKernel(p, func(y [3]float64) [3]float64 { return total3(exact(y)) }, in, o)
-	k.plan = newPlan(p.Ops, k.exact, k.input.domain, k.judge)
+	if o.Tables != nil {
+		if t, ok := unpack(o.Tables.Load()); ok {
+			k.plan = newPlan(p.Ops, k.exact, k.input.domain, k.judge, t)
+			if len(t.cubes) == 0 {
+				p.Error = &t.head.Error
+				k.ready()
+				return k, nil
+			}
+		}
+	}
+	k.plan = newPlan(p.Ops, k.exact, k.input.domain, k.judge, nil)
 	k.plan.mend(k.exact, k.judge)
 	m := k.measureLattice()
 	p.Error = &m
+	if o.Tables != nil {
+		if data := k.plan.pack(m); data != nil {
+			o.Tables.Keep(data)
+		}
+	}
 	k.ready()
 	return k, nil
 }

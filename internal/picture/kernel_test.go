@@ -156,7 +156,7 @@ func (k *Kernel) variant(t testing.TB, in Format, o Output, v *Vignette, options
 	if other.input.domain == k.input.domain {
 		other.plan = k.plan
 	} else {
-		other.plan = newPlan(base.Ops, other.exact, other.input.domain, other.judge)
+		other.plan = newPlan(base.Ops, other.exact, other.input.domain, other.judge, nil)
 	}
 	other.ready()
 	return other

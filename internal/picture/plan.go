@@ -93,6 +93,7 @@ type plan struct {
 	steps   []step
 	in      domain // of the first step
 	display display
+	kept    *kept // tables baked before, taken in turn
 }
 
 // display is the domain of the display signal at a plan's end: 15-bit numbers
@@ -117,6 +118,11 @@ func newDisplay(lo, hi float64) display {
 	if d.zero+d.unit > nodeTop {
 		d.unit = nodeTop - d.zero
 	}
+	return displayOf(d.zero, d.unit)
+}
+
+func displayOf(zero, unit int) display {
+	d := display{zero: zero, unit: unit}
 	for ch := range 3 {
 		d.lo[ch] = -float64(d.zero) / float64(d.unit)
 		d.hi[ch] = d.lo[ch] + (1<<15)/float64(d.unit)
@@ -125,9 +131,10 @@ func newDisplay(lo, hi float64) display {
 }
 
 // newPlan turns ops into steps. exact is the whole of them as one function,
-// judge tells how far two display signals are apart.
-func newPlan(ops []Op, exact func([3]float64) [3]float64, in domain, judge judge) *plan {
-	p := &plan{in: in}
+// judge tells how far two display signals are apart. kept are the tables of the
+// same plan made before, if there are any.
+func newPlan(ops []Op, exact func([3]float64) [3]float64, in domain, judge judge, kept *kept) *plan {
+	p := &plan{in: in, kept: kept}
 	segs := segments(ops)
 	if len(segs) == 0 {
 		segs = []segment{{}}
@@ -245,6 +252,13 @@ func (p *plan) addSeparate(s segment, in domain, next *LUT3D, last bool) domain 
 
 // addBaked samples an analytic stretch onto a grid of our own.
 func (p *plan) addBaked(f, after, whole func([3]float64) [3]float64, in domain, next *LUT3D, last bool, judge judge) domain {
+	if c := p.kept.take(in); c != nil {
+		if last {
+			p.display = displayOf(p.kept.head.Zero, p.kept.head.Unit)
+		}
+		p.steps = append(p.steps, c)
+		return c.out
+	}
 	b := newBake(f, in)
 	var out domain
 	if last {
