@@ -1,0 +1,185 @@
+package lamps
+
+import (
+	"fmt"
+	"math"
+
+	"lampwise/internal/colour"
+	"lampwise/internal/unit"
+)
+
+// judge turns the fit into findings.
+func (s *Set) judge(r *CheckReport, f *robustFit, moved int) {
+	src, cov := s.sources(f)
+	e := explain(src, cov, s.Habit)
+	s.judgeCamera(r, e, f)
+	n := s.lampCount()
+	shares := f.largestShares(s.Weights(s.Mix))
+	drift := r.Camera.Changed || r.Camera.Moved
+	for i := range n {
+		l := s.judgeLamp(i, src[i], e, f)
+		l.Share, l.Kept = shares[i], f.kept(i)
+		switch {
+		case i == moved && r.Outcome != OutcomeUnsure:
+			l.Finding, l.Act, l.Reason = Moved, true, ""
+		case l.Finding == Unsure:
+		case r.Outcome == OutcomeUnsure && len(r.Reasons) > 0:
+			l.Finding, l.Reason = Unsure, r.Reasons[0]
+		}
+		if l.Finding != Same && l.Finding != Unsure {
+			drift = true
+		}
+		r.Lamps = append(r.Lamps, l)
+	}
+	if a := n; !math.IsNaN(e.level[a]) && e.levelError[a] < 3*largestSE {
+		r.Ambient = AmbientCheck{Known: true, Stops: unit.Stop(e.level[a]), Error: unit.Stop(e.levelError[a])}
+		r.Ambient.Changed = math.Abs(e.level[a]) > float64(s.Habit.Mention)+2*e.levelError[a]
+	}
+	if r.Outcome == OutcomeUnsure {
+		return
+	}
+	for _, l := range r.Lamps {
+		if l.Finding == Unsure {
+			r.Reasons = append(r.Reasons, l.Name+": "+l.Reason)
+		}
+	}
+	switch {
+	case drift || r.Ambient.Changed || len(r.Unknown) > 0:
+		r.Outcome = OutcomeDrift
+	case len(r.Reasons) > 0:
+		r.Outcome = OutcomeUnsure
+	default:
+		r.Outcome = OutcomeSame
+	}
+}
+
+// judgeCamera reads the camera's part.
+func (s *Set) judgeCamera(r *CheckReport, e *explanation, f *robustFit) {
+	c := &r.Camera
+	c.Gain, c.GainError = unit.Stop(e.gain), unit.Stop(e.gainError)
+	c.BalanceChanged = e.balanceChanged
+	// What the balance does to a neutral surface.
+	white := f.mixing().Apply([3]float64{math.Exp2(e.balance[0]), math.Exp2(e.balance[1]), math.Exp2(e.balance[2])})
+	var balance [3]float64
+	for i := range 3 {
+		balance[i] = math.Log2(white[i] / white[1])
+		c.Balance[i] = unit.Stop(balance[i])
+	}
+	c.BalanceMired = unit.Mired(miredOf(balance))
+	c.Changed = math.Abs(e.gain) >= float64(s.Habit.Mention) || math.Abs(float64(c.BalanceMired)) >= float64(s.Habit.MentionMired)
+	c.Moved = c.Registration.Largest(s.W, s.H) > s.Habit.Movement*float64(s.W)
+	if e.sureCamera < surely && len(r.Reasons) == 0 {
+		r.Reasons = append(r.Reasons, "a change of the camera's exposure and one of the lamps together can't be told apart here: look at the camera's settings, then check again")
+	}
+}
+
+// surely is the probability from which one explanation is taken for the only one.
+const surely = 0.95
+
+// judgeLamp reads one lamp's part.
+func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampCheck {
+	l := LampCheck{Name: s.Lamps[i].Name, Level: math.NaN(), Stops: unit.Stop(math.NaN()), Error: unit.Stop(math.NaN()), Mired: unit.Mired(math.NaN())}
+	ref := s.Mix[i]
+	if !src.use[0] && !src.use[1] && !src.use[2] {
+		s.judgeFaint(&l, i, f, e.gain)
+		return l
+	}
+	stops, se := e.level[i], e.levelError[i]
+	l.Stops, l.Error = unit.Stop(stops), unit.Stop(se)
+	if ref <= 0 {
+		ref = 1
+	}
+	l.Level = ref * math.Exp2(stops)
+	s.judgeColour(&l, i, src, e)
+	switch {
+	case f.kept(i) < leastKept:
+		l.Finding, l.Reason = Unsure, "too much has changed where it shines"
+	case se > largestSE:
+		l.Finding, l.Reason = Unsure, fmt.Sprintf("it gives too little light here to be judged (±%.2f stop)", se)
+	case e.sure[i] < surely:
+		l.Finding = Unsure
+		l.Reason = "its change and a change of the camera's exposure can't be told apart: look at the camera's settings, then check again"
+	case se > float64(s.Habit.Mention)/2 && math.Abs(stops) < float64(s.Habit.Mention)+2*se:
+		l.Finding, l.Reason = Unsure, fmt.Sprintf("its change is only known to ±%.2f stop here", se)
+	case s.Mix[i] <= 0:
+		l.Finding, l.Act = Brighter, true // it should be off
+	case l.Level < offLevel*ref:
+		l.Finding, l.Act = Off, true
+	case stops >= float64(s.Habit.Mention):
+		l.Finding = Brighter
+	case stops <= -float64(s.Habit.Mention):
+		l.Finding = Darker
+	case e.colourMoved[i] && (math.Abs(float64(l.Mired)) >= float64(s.Habit.MentionMired) || math.Abs(float64(l.Tint)) >= 2*float64(s.Habit.Mention)):
+		l.Finding, l.Act = Coloured, true
+	default:
+		l.Finding = Same
+	}
+	if math.Abs(stops) >= float64(s.Habit.Act) && l.Finding != Unsure {
+		l.Act = true
+	}
+	return l
+}
+
+// judgeFaint decides between off and not to be judged, for a lamp none of
+// whose channels stands out of the noise.
+func (s *Set) judgeFaint(l *LampCheck, i int, f *robustFit, gain float64) {
+	ref := s.Mix[i]
+	best, bestSD := 0.0, math.Inf(1)
+	for c := range 3 {
+		sd := math.Sqrt(f.cov[(c*f.k+i)*(3*f.k+1)])
+		if sd < bestSD {
+			best, bestSD = f.beta[c][i], sd
+		}
+	}
+	if ref <= 0 {
+		l.Finding, l.Level = Same, 0 // it should be off, and nothing is seen of it
+		if !(bestSD < offLevel) {
+			l.Finding, l.Reason = Unsure, "it gives too little light here to be judged"
+		}
+		return
+	}
+	g := math.Exp2(gain)
+	if best+2*bestSD < 2*offLevel*ref*g && bestSD < offLevel*ref*g {
+		l.Finding, l.Act, l.Level, l.Stops = Off, true, 0, unit.Stop(math.Inf(-1))
+		return
+	}
+	l.Finding, l.Reason = Unsure, "it gives too little light here to be judged"
+}
+
+// judgeColour reads a lamp's change of colour, less what its level explains.
+func (s *Set) judgeColour(l *LampCheck, i int, src source, e *explanation) {
+	shift := e.colour[i]
+	if s.Lamps[i].Filament != nil {
+		now, ref := s.colour(i, l.Level), s.colour(i, max(s.Mix[i], 0.01))
+		for c := range 3 {
+			shift[c] -= math.Log2(now[c]/ref[c]) - math.Log2(now[1]/ref[1])
+		}
+	}
+	lo, hi := 0.0, 0.0
+	for c := range 3 {
+		if src.use[c] {
+			lo, hi = min(lo, shift[c]), max(hi, shift[c])
+		}
+	}
+	l.Tint = unit.Stop(hi - lo)
+	if src.use[0] && src.use[1] && src.use[2] {
+		l.Mired = unit.Mired(miredOf(shift))
+		l.MiredError = unit.Mired(math.Hypot(e.colourError[i][0], e.colourError[i][2]) * miredPerStop)
+	}
+}
+
+// miredPerStop is the mired for one stop between red and blue along the
+// daylight and black-body loci in BT.709's primaries: from 5000 K to 6500 K
+// (46.2 mired). Derived, not typed.
+var miredPerStop = func() float64 {
+	g := colour.MustGamut("bt709")
+	ratio := func(k unit.Kelvin) float64 {
+		rgb := g.FromXYZ().Apply([3]float64(colour.XYFromCCT(k, 0).XYZ()))
+		return math.Log2(rgb[0] / rgb[2])
+	}
+	const warm, cold unit.Kelvin = 5000, 6500
+	return float64(warm.Mired()-cold.Mired()) / (ratio(warm) - ratio(cold))
+}()
+
+// miredOf turns stops of red and blue against green into mired, redder positive.
+func miredOf(stops [3]float64) float64 { return (stops[0] - stops[2]) * miredPerStop }
