@@ -32,14 +32,15 @@ var allowed = map[string][]string{
 	"internal/region":          {"internal/picture", "internal/colour", "internal/unit"},
 	"internal/demo":            {"internal/picture", "internal/colour", "internal/media", "internal/unit", "internal/caller"},
 	"internal/light":           {"internal/unit"},
+	"internal/light/lumfile":   {"internal/unit"},
 	"internal/optics":          {"internal/unit"},
 	"internal/book":            {},
 	"internal/draw":            {},
 	"internal/caller":          {},
 	"internal/store":           {"internal/book"},
 	"internal/job": {
-		"internal/book", "internal/caller", "internal/colour", "internal/demo", "internal/draw", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
-		"internal/picture", "internal/picture/lutfile", "internal/region", "internal/unit",
+		"internal/book", "internal/caller", "internal/colour", "internal/demo", "internal/draw", "internal/gauge", "internal/grade", "internal/lamps", "internal/light",
+		"internal/light/lumfile", "internal/media", "internal/optics", "internal/picture", "internal/picture/lutfile", "internal/region", "internal/unit",
 	},
 	// The command reads flags into the domain's own types.
 	"cmd/lampwise": {

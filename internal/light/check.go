@@ -294,6 +294,9 @@ func (c *checker) things() {
 		c.within(key+".volts", float64(t.Volts), 5, 480, "V")
 		c.within(key+".breaker", float64(t.Breaker), 0.5, 125, "A")
 		c.within(key+".other_watts", float64(t.Other), 0, 30000, "W")
+		if t.At != nil && c.count(key+".at", len(t.At), 2, "x, y in metres") {
+			c.place(key+".at", []unit.Metre{t.At[0], t.At[1], 0}, "the socket of circuit "+t.Name)
+		}
 	}
 }
 

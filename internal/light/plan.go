@@ -143,6 +143,8 @@ type CircuitPlan struct {
 	Volts   unit.Volt   `toml:"volts" json:"volts"`
 	Breaker unit.Ampere `toml:"breaker" json:"breaker"`
 	Other   unit.Watt   `toml:"other_watts" json:"other_watts,omitempty"` // what else hangs on it
+	// At is where its socket is, x and y, for drawing the cables.
+	At []unit.Metre `toml:"at" json:"at,omitempty"`
 }
 
 // Lamp shapes.
