@@ -9,7 +9,6 @@ import (
 	"lampwise/internal/fault"
 	"lampwise/internal/lamps"
 	"lampwise/internal/media"
-	"lampwise/internal/unit"
 )
 
 // film is a switch clip once decoded.
@@ -61,11 +60,7 @@ func readSwitchClip(ctx context.Context, store Sets, r LearnRequest, info *media
 		return nil, inClip(err, r.Clip)
 	}
 	p := newPace(report, "learn", "frames", int64(info.Video.Frames))
-	f.timing.Frames, err = streamLight(ctx, reader, l, func(light *lamps.Light, t float64) error {
-		p.at(int64(f.timing.Frames) + 1)
-		f.timing.Frames++
-		return rec.Add(light, unit.Second(t))
-	})
+	f.timing.Frames, err = recordLight(ctx, reader, l, rec, p.at)
 	if err != nil {
 		return nil, inClip(err, r.Clip)
 	}

@@ -119,7 +119,10 @@ func (l *lightDecoder) newLight() *lamps.Light {
 }
 
 // decode fills out from a frame.
-func (l *lightDecoder) decode(f *picture.Frame, out *lamps.Light) {
+func (l *lightDecoder) decode(f *picture.Frame, out *lamps.Light) { l.decodeRows(f, out, 1) }
+
+// decodeRows fills each step-th row of out, from the first on.
+func (l *lightDecoder) decodeRows(f *picture.Frame, out *lamps.Light, step int) {
 	if out.Clipped == nil && l.clip != math.MaxInt32 {
 		out.Clipped = make([]bool, l.w*l.h)
 	}
@@ -127,13 +130,13 @@ func (l *lightDecoder) decode(f *picture.Frame, out *lamps.Light) {
 	parallel((l.h+rows-1)/rows, func(part int) {
 		if l.fast != nil {
 			var r squareRow
-			for y := part * rows; y < min(l.h, (part+1)*rows); y++ {
+			for y := (part*rows + step - 1) / step * step; y < min(l.h, (part+1)*rows); y += step {
 				l.fast.row(l, f, out, y, &r)
 			}
 			return
 		}
 		b := &lightBuffers{off: make([]int32, 3*(l.w*l.n/l.pair)), sum: make([]float32, 3*l.w), top: make([]int32, l.w), chroma: -1}
-		for y := part * rows; y < min(l.h, (part+1)*rows); y++ {
+		for y := (part*rows + step - 1) / step * step; y < min(l.h, (part+1)*rows); y += step {
 			l.row(f, out, y, b)
 		}
 	})

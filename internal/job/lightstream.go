@@ -9,16 +9,17 @@ import (
 	"lampwise/internal/lamps"
 	"lampwise/internal/media"
 	"lampwise/internal/picture"
+	"lampwise/internal/unit"
 )
 
 // streamLight decodes a stretch of a clip once and gives its frames as working
-// pictures, in order; decoding runs beside light and take. A picture is good
+// pictures, in order, each with the step of its rows that step asks for; decoding runs beside light and take. A picture is good
 // only until take returns, so that memory does not grow with the clip's length.
 // times are s from the clip's first frame.
 //
 // Two frames and one picture go round: where the decoder keeps every processor
 // busy, more of them only push each other out of the processor's cache.
-func streamLight(ctx context.Context, r *media.Reader, l *lightDecoder, take func(light *lamps.Light, t float64) error) (int64, error) {
+func streamLight(ctx context.Context, r *media.Reader, l *lightDecoder, step func() int, take func(light *lamps.Light, t float64) error) (int64, error) {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	decoded, free := make(chan *picture.Frame), make(chan *picture.Frame, 2)
@@ -46,7 +47,7 @@ func streamLight(ctx context.Context, r *media.Reader, l *lightDecoder, take fun
 	first, light := r.Info().FrameTime(0), l.newLight()
 	var n int64
 	for f := range decoded {
-		l.decode(f, light)
+		l.decodeRows(f, light, step())
 		t := f.Time - first
 		free <- f
 		if err := take(light, t); err != nil {
@@ -61,6 +62,26 @@ func streamLight(ctx context.Context, r *media.Reader, l *lightDecoder, take fun
 		return n, err
 	}
 	return n, nil
+}
+
+// recordLight shows a clip's frames to a recorder; at is told how many were shown.
+func recordLight(ctx context.Context, r *media.Reader, l *lightDecoder, rec *lamps.Recorder, at func(int64)) (int64, error) {
+	var n int64
+	whole := true
+	step := func() int {
+		if whole = rec.Whole(); whole {
+			return 1
+		}
+		return lamps.SignatureStep(l.h)
+	}
+	return streamLight(ctx, r, l, step, func(light *lamps.Light, t float64) error {
+		n++
+		at(n)
+		if whole {
+			return rec.Add(light, unit.Second(t))
+		}
+		return rec.Skim(light, unit.Second(t))
+	})
 }
 
 func takeFrom[T any](ctx context.Context, from <-chan T) (T, bool) {

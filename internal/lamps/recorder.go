@@ -15,6 +15,7 @@ type Recorder struct {
 	w, h  int
 	rate  float64 // frames a second
 	block int     // frames in a block
+	taken int     // of them whole, in the last block
 	step  int     // one pixel in so many measures noise
 
 	series [][]float64
@@ -63,13 +64,30 @@ func (r *Recorder) frames(seconds float64) int { return max(1, int(math.Round(se
 // stillBlock is the sum of a few frames in a row.
 type stillBlock struct {
 	from, to int // frames
+	taken    int // of them in the sum
 	sum      []float32
 	clipped  []bool
 	first    []float32 // the first frame's noise samples
 }
 
-// Add takes the next frame, shown at time t.
-func (r *Recorder) Add(l *Light, t unit.Second) error {
+// Whole says whether the next frame's picture is wanted whole: of a block every
+// other one is, since neighbouring frames share much of their noise (a
+// denoiser's, a codec's) and to take each costs more than decoding the clip. A
+// slow clip has no frames to spare.
+func (r *Recorder) Whole() bool {
+	return r.rate < sparingRate || r.current == nil || (len(r.series)-r.current.from)%2 == 0
+}
+
+const sparingRate = 20 // frames a second
+
+// Add takes the next frame, whole, shown at time t.
+func (r *Recorder) Add(l *Light, t unit.Second) error { return r.add(l, t, true) }
+
+// Skim takes the next frame, of which only each SignatureStep-th row need be
+// filled, for what it says of the light's changes.
+func (r *Recorder) Skim(l *Light, t unit.Second) error { return r.add(l, t, false) }
+
+func (r *Recorder) add(l *Light, t unit.Second, whole bool) error {
 	if err := l.checkShape(); err != nil {
 		return err
 	}
@@ -79,39 +97,66 @@ func (r *Recorder) Add(l *Light, t unit.Second) error {
 	if float64(len(r.series)) > longest*r.rate {
 		return fault.New(fault.Input, "clip-long", "cut the clip to the switching", "the switch clip is longer than 20 minutes")
 	}
-	s, mean := signatureWith(l, r.openBlock(l))
+	s, mean := signature(l)
 	if math.IsNaN(mean) || math.IsInf(mean, 0) {
 		return errNotFinite()
 	}
 	r.series = append(r.series, s)
 	r.means = append(r.means, mean)
 	r.times = append(r.times, t)
-	r.closeBlock(l)
+	r.addToBlock(l, whole)
 	if len(r.waiting) > 0 && len(r.series)-r.waiting[0].to >= r.frames(settleTime) {
 		r.decide()
 	}
 	return nil
 }
 
-// openBlock is the sum that the next frame is to be added to: a new block's
-// when the last one is full.
-func (r *Recorder) openBlock(l *Light) []float32 {
-	if r.current != nil {
-		return r.current.sum
+func (r *Recorder) addToBlock(l *Light, whole bool) {
+	n := len(r.series) - 1
+	b := r.current
+	if b == nil {
+		b = &stillBlock{from: n}
+		r.current = b
 	}
-	n := len(r.series)
-	b := &stillBlock{from: n, to: n, sum: r.picture()}
-	r.current = b
-	b.first = r.samples(l.Pix, 1)
-	for k, p := 0, r.step/2; p < r.w*r.h; k, p = k+3, p+r.step*r.step {
-		if clippedAt(l, p) {
-			b.first[k] = clippedSample
-		}
+	b.to = n + 1
+	if whole {
+		r.take(b, l)
 	}
-	return b.sum
+	if b.to-b.from < r.block {
+		return
+	}
+	r.current = nil
+	if b.taken > 0 {
+		r.waiting = append(r.waiting, b)
+		r.taken = b.taken
+	}
 }
 
-// picture is a black picture's samples.
+// take adds a whole frame to a block.
+func (r *Recorder) take(b *stillBlock, l *Light) {
+	if b.taken++; b.taken == 1 {
+		b.sum = r.picture()
+		copy(b.sum, l.Pix)
+		b.first = r.samples(l.Pix, 1)
+		for k, p := 0, r.step/2; p < r.w*r.h; k, p = k+3, p+r.step*r.step {
+			if clippedAt(l, p) {
+				b.first[k] = clippedSample
+			}
+		}
+	} else {
+		addTo(b.sum, l.Pix)
+	}
+	for p, c := range l.Clipped {
+		if c {
+			if b.clipped == nil {
+				b.clipped = make([]bool, len(l.Clipped))
+			}
+			b.clipped[p] = true
+		}
+	}
+}
+
+// picture is memory for a picture's samples, of any content.
 func (r *Recorder) picture() []float32 {
 	n := len(r.free)
 	if n == 0 {
@@ -119,33 +164,11 @@ func (r *Recorder) picture() []float32 {
 	}
 	pix := r.free[n-1]
 	r.free = r.free[:n-1]
-	clear(pix)
 	return pix
 }
 
 // release gives a picture's samples back.
 func (r *Recorder) release(pix []float32) { r.free = append(r.free, pix) }
-
-// closeBlock counts the frame that was added.
-func (r *Recorder) closeBlock(l *Light) {
-	n := len(r.series) - 1
-	b := r.current
-	if l.Clipped != nil {
-		for p, c := range l.Clipped {
-			if c {
-				if b.clipped == nil {
-					b.clipped = make([]bool, len(l.Clipped))
-				}
-				b.clipped[p] = true
-			}
-		}
-	}
-	b.to = n + 1
-	if b.to-b.from == r.block {
-		r.waiting = append(r.waiting, b)
-		r.current = nil
-	}
-}
 
 // samples reads the pixels that measure noise, times scale.
 func (r *Recorder) samples(pix []float32, scale float32) []float32 {

@@ -45,9 +45,6 @@ func (r *Recorder) Finish() (*Recording, error) {
 	if len(r.series) < r.frames(holdTime) {
 		return nil, fault.New(fault.Input, "clip-short", "film at least half a second with each switch setting", "the switch clip has only %d frames", len(r.series))
 	}
-	if r.current != nil && r.current.to-r.current.from == r.block {
-		r.waiting = append(r.waiting, r.current)
-	}
 	r.current = nil
 	changes := r.changes(0, len(r.series))
 	for _, b := range r.waiting {
@@ -88,11 +85,11 @@ func (r *Recorder) Finish() (*Recording, error) {
 // correlation is how much larger the variance of a block's mean is than that
 // of as many independent frames, and of block means among each other.
 func (r *Recorder) correlation(frames *noiseBins) float64 {
-	near := noiseRatio(&r.blockNear, frames) * float64(r.block)
+	near := noiseRatio(&r.blockNear, frames) * float64(r.taken)
 	if math.IsNaN(near) {
 		return 1
 	}
-	far := noiseRatio(&r.blockFar, frames) * float64(r.block)
+	far := noiseRatio(&r.blockFar, frames) * float64(r.taken)
 	if math.IsNaN(far) {
 		return max(1, near)
 	}

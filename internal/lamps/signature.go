@@ -17,27 +17,26 @@ const (
 	rootFloor = 0.002
 )
 
-// signature of a picture, and its mean light, which isn't finite where a sample
-// isn't.
-func signature(l *Light) (s []float64, mean float64) { return signatureWith(l, nil) }
+// SignatureStep is the distance of the rows of a picture of h rows that its
+// signature is made of: of a large picture not each is needed.
+func SignatureStep(h int) int { return max(1, h/signatureRows) }
 
-// signatureWith also adds the picture to a sum, since going over it a second
-// time costs as much as the signature.
-func signatureWith(l *Light, sum []float32) (s []float64, mean float64) {
+const signatureRows = 135
+
+// signature of a picture, and its mean light, which isn't finite where a sample
+// of it isn't.
+func signature(l *Light) (s []float64, mean float64) {
 	s = make([]float64, signatureSize)
 	var count [cellsAcross * cellsDown]float64
 	var colour [3]float64
 	w, h := l.W, l.H
-	for y := range h {
+	rows := 0.0
+	for y := 0; y < h; y += SignatureStep(h) {
+		rows++
 		row := y * cellsDown / h * cellsAcross
 		for i := range cellsAcross {
 			from, to := (i*w+cellsAcross-1)/cellsAcross, ((i+1)*w+cellsAcross-1)/cellsAcross
-			var r, g, b float64
-			if sum == nil {
-				r, g, b = rgbSum(l.Pix[3*(y*w+from) : 3*(y*w+to)])
-			} else {
-				r, g, b = rgbSumWith(l.Pix[3*(y*w+from):3*(y*w+to)], sum[3*(y*w+from):3*(y*w+to)])
-			}
+			r, g, b := rgbSum(l.Pix[3*(y*w+from) : 3*(y*w+to)])
 			s[row+i] += (r + 2*g + b) / 4
 			count[row+i] += float64(to - from)
 			colour[0] += r
@@ -49,7 +48,7 @@ func signatureWith(l *Light, sum []float32) (s []float64, mean float64) {
 		mean += s[c]
 		s[c] = math.Sqrt(max(s[c]/n, 0) + rootFloor)
 	}
-	n := float64(w * h)
+	n := rows * float64(w)
 	g := math.Sqrt(max(colour[1]/n, 0) + rootFloor)
 	s[signatureSize-2] = math.Sqrt(max(colour[0]/n, 0)+rootFloor) - g
 	s[signatureSize-1] = math.Sqrt(max(colour[2]/n, 0)+rootFloor) - g
@@ -65,35 +64,6 @@ func rgbSum(pix []float32) (r, g, b float64) {
 		pix = pix[3:]
 	}
 	return r, g, b
-}
-
-// rgbSumWith also adds the run to sum. Two pixels go together, for the sums'
-// sake: each addition waits for the one before.
-func rgbSumWith(pix, sum []float32) (r, g, b float64) {
-	var r1, g1, b1 float64
-	for len(pix) >= 6 && len(sum) >= 6 {
-		p, s := pix[:6:6], sum[:6:6]
-		r += float64(p[0])
-		g += float64(p[1])
-		b += float64(p[2])
-		r1 += float64(p[3])
-		g1 += float64(p[4])
-		b1 += float64(p[5])
-		s[0] += p[0]
-		s[1] += p[1]
-		s[2] += p[2]
-		s[3] += p[3]
-		s[4] += p[4]
-		s[5] += p[5]
-		pix, sum = pix[6:], sum[6:]
-	}
-	for i, v := range pix {
-		sum[i] += v
-	}
-	if len(pix) == 3 {
-		r, g, b = r+float64(pix[0]), g+float64(pix[1]), b+float64(pix[2])
-	}
-	return r + r1, g + g1, b + b1
 }
 
 // signatureLight turns a cell's signature back into light.

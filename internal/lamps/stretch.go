@@ -54,7 +54,7 @@ func (s *stretch) add(r *Recorder, b *stillBlock) {
 		r.release(b.sum)
 	}
 	g.blocks++
-	g.frames += b.to - b.from
+	g.frames += b.taken
 	if b.clipped != nil {
 		if s.clipped == nil {
 			s.clipped = make([]bool, len(b.clipped))
@@ -92,7 +92,7 @@ func (s *stretch) halve(r *Recorder) {
 // measure counts how frames and block means differ, from which the noise of a
 // frame and of a mean are known.
 func (s *stretch) measure(r *Recorder, b *stillBlock) {
-	now := part{frame: b.first, mean: r.samples(b.sum, 1/float32(b.to-b.from))}
+	now := part{frame: b.first, mean: r.samples(b.sum, 1/float32(b.taken))}
 	if k := len(s.recent); k > 0 {
 		countDifferences(now.frame, s.recent[k-1].frame, &r.frameNear)
 		countDifferences(now.mean, s.recent[k-1].mean, &r.blockNear)
