@@ -13,6 +13,7 @@ import (
 
 func (a *app) planCommand() *cobra.Command {
 	var r job.PlanRequest
+	var folder string
 	cmd := &cobra.Command{
 		Use:   "plan FILE",
 		Short: "plan a room: what its lamps will read, before any is hung",
@@ -36,9 +37,15 @@ Every reading carries how far it may err: ±0.5 stop before anything was measure
 			if err != nil {
 				return err
 			}
+			if folder != "" {
+				if p.Files, err = job.DrawPlan(p, folder); err != nil {
+					return err
+				}
+			}
 			return a.answer(p, func(w io.Writer) { planText(w, p) })
 		},
 	}
+	cmd.Flags().StringVar(&folder, "draw", "", "folder for the drawings: plan.svg, side.svg, ladder.svg")
 	return cmd
 }
 
@@ -92,6 +99,11 @@ func planText(w io.Writer, p *job.Planned) {
 	}
 	for _, n := range p.Notes {
 		fmt.Fprintf(w, "note: %s\n", n)
+	}
+	for _, name := range []string{"plan", "side view", "stop ladder"} {
+		if f := p.Files[name]; f != "" {
+			fmt.Fprintf(w, "%s: %s\n", name, f)
+		}
 	}
 }
 

@@ -30,6 +30,8 @@ type Planned struct {
 	Power    PlannedPower     `json:"power"`
 	Cautions []string         `json:"cautions"`
 	Notes    []string         `json:"notes"`
+	// Files are the drawings, by what they show.
+	Files map[string]string `json:"files,omitempty"`
 
 	scene *light.Scene
 }
@@ -78,6 +80,7 @@ type PlannedLamp struct {
 	Looks         string              `json:"looks"`
 	Measured      *float64            `json:"measured_stops"` // taken on from the set
 	Flicker       string              `json:"flicker,omitempty"`
+	Cable         float64             `json:"cable_m,omitempty"` // along the walls and up to the lamp
 }
 
 // PlannedShift is how a place changes when the subject moves.

@@ -104,26 +104,44 @@ func (s *Scene) spread(p, n Vec, own bool, row []float64) {
 // quarters are the middles of a patch's quarters, in half sizes.
 var quarters = [4][2]float64{{-0.5, -0.5}, {0.5, -0.5}, {-0.5, 0.5}, {0.5, 0.5}}
 
-// exchange finds each patch's exitance for each lamp at full level.
+// exchange finds what patches see of each other, and each patch's exitance for
+// each lamp at full level.
 func (s *Scene) exchange() {
 	n := len(s.patches)
-	shares := make([]float64, n*n)
+	s.shares = make([]float64, n*n)
+	parallel(n, func(i int) {
+		a := &s.patches[i]
+		s.spread(a.at, a.n, false, s.shares[i*n:(i+1)*n])
+	})
+	s.exitance = make([][]float64, len(s.lamps))
+	s.passOn()
+}
+
+// passOn finds the exitance for the lamps that have none yet.
+func (s *Scene) passOn() {
+	n, shares := len(s.patches), s.shares
 	lit := make([][]float64, len(s.lamps)) // direct illuminance
 	for l := range lit {
-		lit[l] = make([]float64, n)
+		if s.exitance[l] == nil {
+			lit[l] = make([]float64, n)
+		}
 	}
 	parallel(n, func(i int) {
 		a := &s.patches[i]
-		s.spread(a.at, a.n, false, shares[i*n:(i+1)*n])
 		for l := range s.lamps {
+			if lit[l] == nil {
+				continue
+			}
 			for _, u := range quarters {
 				q := a.at.Add(a.flat.x.Times(u[0] * a.flat.halfX)).Add(a.flat.y.Times(u[1] * a.flat.halfY))
 				lit[l][i] += s.direct(l, q, a.n, false) / float64(len(quarters))
 			}
 		}
 	})
-	s.exitance = make([][]float64, len(s.lamps))
 	parallel(len(s.lamps), func(l int) {
+		if lit[l] == nil {
+			return
+		}
 		s.keepFlux(l, lit[l])
 		first := make([]float64, n)
 		for i := range first {

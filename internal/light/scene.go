@@ -3,6 +3,7 @@ package light
 import (
 	"fmt"
 	"math"
+	"reflect"
 
 	"lampwise/internal/fault"
 	"lampwise/internal/unit"
@@ -36,7 +37,9 @@ type Scene struct {
 	lamps    []sceneLamp
 	solids   []solid
 	patches  []patch
+	shares   []float64   // what patch i sees of patch j, row by row
 	exitance [][]float64 // of each patch, for each lamp at full level
+	webs     map[string]Distribution
 }
 
 // Place is where the light is read: a small plane.
@@ -64,7 +67,51 @@ const (
 // NewScene makes a plan ready. webs are the photometric files' distributions,
 // by the name the plan gives each file.
 func NewScene(p *Plan, webs map[string]Distribution) (*Scene, error) {
-	s := &Scene{Plan: p, w: float64(p.Room.Width), d: float64(p.Room.Depth), h: float64(p.Room.Height)}
+	s, err := place(p, webs)
+	if err != nil {
+		return nil, err
+	}
+	s.makePatches()
+	s.exchange()
+	return s, nil
+}
+
+// Again makes a plan ready that differs from the scene's own, keeping what
+// hasn't changed: with the same room, things and subject only the lamps that
+// were moved or altered are computed anew. A level costs nothing. It's what
+// dragging a lamp about needs.
+func (s *Scene) Again(p *Plan) (*Scene, error) {
+	q, old := p, s.Plan
+	if !reflect.DeepEqual(q.Room, old.Room) || !reflect.DeepEqual(q.Things, old.Things) || !reflect.DeepEqual(q.Subject, old.Subject) || !reflect.DeepEqual(q.Camera.At, old.Camera.At) {
+		return NewScene(p, s.webs)
+	}
+	t, err := place(p, s.webs)
+	if err != nil {
+		return nil, err
+	}
+	t.patches, t.shares = s.patches, s.shares
+	t.exitance = make([][]float64, len(t.lamps))
+	for l := range t.lamps {
+		for k := range s.lamps {
+			if same(&p.Lamps[l], &old.Lamps[k]) && *t.lamps[l].face.axis() == *s.lamps[k].face.axis() {
+				t.exitance[l] = s.exitance[k]
+			}
+		}
+	}
+	t.passOn()
+	return t, nil
+}
+
+// same says whether two lamps give the same light at full level.
+func same(a, b *LampPlan) bool {
+	x, y := *a, *b
+	x.Level, y.Level = nil, nil
+	return reflect.DeepEqual(x, y)
+}
+
+// place puts a plan's things, places and lamps into an empty scene.
+func place(p *Plan, webs map[string]Distribution) (*Scene, error) {
+	s := &Scene{Plan: p, webs: webs, w: float64(p.Room.Width), d: float64(p.Room.Depth), h: float64(p.Room.Height)}
 	r := &p.Room
 	s.reflect = [6]float64{floor: *r.Floor, ceiling: *r.Ceiling, wallLeft: *r.Left, wallRight: *r.Right, wallFront: *r.Front, wallBack: *r.Back}
 	s.makeSolids()
@@ -82,9 +129,6 @@ func NewScene(p *Plan, webs map[string]Distribution) (*Scene, error) {
 	if err := s.checkPlaces(); err != nil {
 		return nil, err
 	}
-	// The side to the key can only be told with the lamps placed.
-	s.makePatches()
-	s.exchange()
 	return s, nil
 }
 
