@@ -9,16 +9,19 @@ import (
 
 	"lampwise/internal/fault"
 	"lampwise/internal/job"
+	"lampwise/internal/region"
 )
 
 func (a *app) verifyCommand() *cobra.Command {
 	var r job.VerifyRequest
+	var face string
 	cmd := &cobra.Command{
 		Use:   "verify FILE [--source CLIP --grade GRADE]",
 		Short: "check a finished file",
 		Long: `Decodes a finished file again and checks it. Alone: it can be read to its end,
-its tags are those of BT.709, its levels are legal. With the source and the grade
-also: number and times of frames, the sound bit for bit, and sampled stretches
+its tags are those of BT.709, its levels lie within EBU R 103, nothing flashes more
+than ITU-R BT.1702 allows, no stretch is black or stands still, skin lies near the
+skin line; its loudness is told. With the source and the grade also: number and times of frames, the sound bit for bit, and sampled stretches
 against the exact path. The codec's own loss is told apart by encoding the same
 stretch from the exact picture with the same settings.
 
@@ -30,11 +33,19 @@ Exit code 0: as it should be; 3: problems were found.`,
 			if (r.Source == "") != (r.Grade == "") {
 				return fault.New(fault.Usage, "arguments", "Give both, or neither.", "--source and --grade go together")
 			}
+			if face != "" {
+				g, err := region.Parse(face)
+				if err != nil {
+					return err
+				}
+				r.Face = &g
+			}
 			return a.verify(cmd.Context(), r)
 		},
 	}
 	cmd.Flags().StringVar(&r.Source, "source", "", "the clip it was rendered from")
 	cmd.Flags().StringVarP(&r.Grade, "grade", "g", "", "the grade it was rendered with")
+	cmd.Flags().StringVar(&face, "region", "", "face=x,y,w,h in per cent of the picture: where skin is read (default: it is looked for)")
 	return cmd
 }
 
@@ -63,6 +74,7 @@ func verifyText(w io.Writer, v *job.Verified) {
 	table(w, func(line func(...string)) {
 		line("  frames", fmt.Sprint(v.Frames))
 		line("  luma", fmt.Sprintf("codes %d to %d; %.3f %% under black, %.3f %% over white", v.Levels.LumaMin, v.Levels.LumaMax, 100*v.Levels.BelowBlack, 100*v.Levels.AboveWhite))
+		checksLines(line, v.Checks)
 		if v.AudioSame != nil {
 			line("  sound", map[bool]string{true: "the source's, bit for bit", false: "not the source's"}[*v.AudioSame])
 		}
@@ -81,6 +93,34 @@ func verifyText(w io.Writer, v *job.Verified) {
 	}
 	for _, n := range v.Notes {
 		fmt.Fprintf(w, "note: %s\n", n)
+	}
+}
+
+// checksLines tells what the checks without a source found.
+func checksLines(line func(...string), c *job.OutputChecks) {
+	if c == nil {
+		return
+	}
+	l := c.Levels
+	line("  levels", fmt.Sprintf("R, G, B %.1f to %.1f %%, luma %.1f to %.1f %%; at most %.2f %% of a picture outside −5 to 105 %%",
+		min(l.R.Least, l.G.Least, l.B.Least), max(l.R.Most, l.G.Most, l.B.Most), l.Y.Least, l.Y.Most, 100*l.Worst))
+	line("  flashes", fmt.Sprintf("%.0f in a second at most, %.0f of saturated red (a display of %.0f cd/m² assumed)", c.Flashes.General, c.Flashes.Red, float64(c.Flashes.Peak)))
+	if s := c.Skin; s != nil && s.Off != nil {
+		line("  skin", fmt.Sprintf("hue %.0f°, %+.0f° from the skin line; %.0f %% of the face within 10° of it", float64(*s.Hue), float64(*s.Off), 100*s.Share))
+	}
+	for _, x := range c.Loudness {
+		if x.Integrated == nil {
+			line("  loudness", fmt.Sprintf("sound %d: silent, or too short to tell", x.Number+1))
+			continue
+		}
+		text := fmt.Sprintf("sound %d: %.1f LUFS", x.Number+1, *x.Integrated)
+		if x.Range != nil {
+			text += fmt.Sprintf(", range %.1f LU", *x.Range)
+		}
+		if x.TruePeak != nil {
+			text += fmt.Sprintf(", true peak %.1f dBTP", *x.TruePeak)
+		}
+		line("  loudness", text+" (EBU R 128 meter; told only)")
 	}
 }
 

@@ -171,7 +171,7 @@ type Clipped struct {
 	// High and Low are the parts at or beyond the clip and at or below black.
 	High *EndParts `json:"high"`
 	Low  *EndParts `json:"low"`
-	// Peak is the brightest 10-bit code anywhere, Least the darkest.
+	// Peak is the brightest 10-bit code of all samples, Least the darkest.
 	Peak     float64   `json:"peak"`
 	Least    float64   `json:"least"`
 	Problems []Problem `json:"problems,omitempty"`

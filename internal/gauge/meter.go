@@ -21,8 +21,8 @@ type MeterOptions struct {
 	Camera  Camera
 	Regions []Region
 	Face    *Region // whose focus is watched; nil: none was found
-	// Thin: what needs no unbroken run of frames looks at one frame in so many;
-	// 0 and 1: at each.
+	// Thin: what needs no unbroken run of frames looks at one frame in so many,
+	// two neighbours at a time; 0 and 1: at each.
 	Thin   int
 	Smooth bool // tell smooth areas by level, which the budget wants
 }
@@ -44,6 +44,10 @@ type Meter struct {
 	smooth    *Smooth
 }
 
+// thinConstancy is every so manieth frame that exposure and white balance are
+// watched on where frames are spared: changes last longer.
+const thinConstancy = 4
+
 // NewMeter makes a meter.
 func NewMeter(o MeterOptions) *Meter {
 	m := &Meter{
@@ -61,9 +65,12 @@ func (m *Meter) Add(f *picture.Frame) {
 	v := m.viewer.Look(f)
 	m.flicker.Add(v)
 	m.repeats.Add(v)
-	m.constancy.Add(v)
-	// The second frame of a run has one before it, which noise over time needs.
-	if m.thin == 1 || f.Index%m.thin == 1 {
+	if m.thin == 1 || f.Index%thinConstancy == 0 {
+		m.constancy.Add(v)
+	}
+	// Two neighbours, neither the first of a run: how much of the noise stays
+	// wants the difference over two frames, too.
+	if k := f.Index % (2 * m.thin); m.thin == 1 || k == 1 || k == 2 || m.frames == 0 {
 		m.readings.Add(v)
 		m.clipping.Add(v)
 		m.noise.Add(v)

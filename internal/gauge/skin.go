@@ -59,6 +59,8 @@ const (
 	skinHueError  = 1.0 // degree
 	skinBins      = 512
 	skinWarnLimit = 15.0
+	// Beyond it nothing is skin in white light (common practice, no source).
+	skinNever = 60.0
 )
 
 // NewSkin makes a meter for a face.
@@ -157,7 +159,11 @@ func (s *Skin) Result() SkinFound {
 		Kind: "skin-hue", What: fmt.Sprintf("skin in %s lies %.0f° from the skin line, toward %s", s.face.Name, math.Abs(off), toward), Size: off, Error: skinHueError, Unit: "°", Severity: Note,
 		Advice: advice + "; leave it where the light is coloured on purpose",
 	}
-	if math.Abs(off) >= skinWarnLimit {
+	switch d := math.Abs(off); {
+	case d >= skinNever:
+		p.What = fmt.Sprintf("what is in %s has a hue %.0f° from the skin line, which no skin has in white light", s.face.Name, d)
+		p.Advice = "is the region on the face? Under coloured light skin takes its hue, and this check says nothing"
+	case d >= skinWarnLimit:
 		p.Severity = Warn
 	}
 	out.Problems = append(out.Problems, p)

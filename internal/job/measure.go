@@ -76,27 +76,37 @@ type LadderEnds struct {
 
 // Measure reads a clip in light, and says what is wrong with it.
 func Measure(ctx context.Context, store Sets, r MeasureRequest, report Progress) (*MeasuredClip, error) {
-	info, err := media.Probe(ctx, r.Clip)
+	j, _, err := measureWith(ctx, store, r, report)
 	if err != nil {
 		return nil, err
+	}
+	return j.out, nil
+}
+
+// measureWith is Measure; it gives the frames that were looked at, too.
+func measureWith(ctx context.Context, store Sets, r MeasureRequest, report Progress) (*measuring, []*picture.Frame, error) {
+	info, err := media.Probe(ctx, r.Clip)
+	if err != nil {
+		return nil, nil, err
 	}
 	j := &measuring{request: r, info: info, out: &MeasuredClip{
 		File: r.Clip, Set: r.Set, Gaps: []gauge.Gap{}, Problems: []gauge.Problem{}, Intended: []IntendedFound{}, Preflight: []PreflightItem{}, Notes: []string{}, Regions: []region.Region{},
 	}}
 	if err := j.settle(ctx, store); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	looks, err := j.look(ctx)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if err := j.regions(looks); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if err := j.read(ctx, report); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return j.answer(looks)
+	_, err = j.answer(looks)
+	return j, looks, err
 }
 
 // measuring is a measurement under way.

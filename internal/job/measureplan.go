@@ -36,7 +36,7 @@ const (
 	// (docs/accuracy-measures.md says what it is).
 	measureThin = 8
 	// measureLooks is the frames that are looked at beforehand, for faces.
-	measureLooks = 5
+	measureLooks = 3
 )
 
 // planOf chooses stretches of frames, from..to.
@@ -80,10 +80,8 @@ func (j *measuring) read(ctx context.Context, report Progress) error {
 	places := planOf(count, j.info.Video.Duration, every)
 	p := &j.out.Plan
 	p.Frames, p.Every, p.Thin = count, every, measureThin
-	if every || count < measureThin*measureRun {
-		p.Thin = 1
-	}
-	if count < 1 {
+	const short = 2 * measureThin // frames; fewer are all looked at
+	if every || count <= short {
 		p.Thin = 1
 	}
 	meter := gauge.NewMeter(gauge.MeterOptions{Camera: j.camera, Regions: j.found, Face: j.face, Thin: p.Thin, Smooth: j.request.Smooth})

@@ -70,7 +70,11 @@ func (j *measuring) regions(looks []*picture.Frame) error {
 		take(g)
 	}
 	for _, g := range found.Doubts {
-		if !have[g.Name] && g.Reason != "" {
+		switch {
+		case have[g.Name] || g.Reason == "":
+		case g.Confidence >= worthAsking && g.Box.W > 0 && g.Box.H > 0:
+			j.out.Notes = append(j.out.Notes, fmt.Sprintf("%s was not read, being sure of it to %.0f %% only (%s); if it's right: --region %s=%s", g.Name, 100*g.Confidence, g.Reason, g.Name, perCent(g.Box)))
+		default:
 			j.out.Notes = append(j.out.Notes, fmt.Sprintf("%s was not read: %s", g.Name, g.Reason))
 		}
 	}

@@ -10,22 +10,27 @@ import (
 	"lampwise/internal/colour"
 	"lampwise/internal/media"
 	"lampwise/internal/picture"
+	"lampwise/internal/region"
 )
 
 // VerifyRequest is a finished file, and what it should have been made from.
 // With Source empty only the checks that need none are done.
 type VerifyRequest struct {
 	File, Source, Grade string
+	// Face is where skin is read; nil: it is looked for.
+	Face *region.Region
 }
 
 // Problem is something found: what, how much, when, what to do.
 type Problem struct {
-	What   string  `json:"what"`
-	Size   float64 `json:"size"`
-	Unit   string  `json:"unit"`
-	From   float64 `json:"from"` // s
-	To     float64 `json:"to"`   // s
-	Advice string  `json:"advice"`
+	Kind     string  `json:"kind,omitempty"` // of the checks that want no source
+	What     string  `json:"what"`
+	Size     float64 `json:"size"`
+	Unit     string  `json:"unit"`
+	From     float64 `json:"from"` // s
+	To       float64 `json:"to"`   // s
+	Severity string  `json:"severity,omitempty"`
+	Advice   string  `json:"advice"`
 }
 
 // Verified is what the finished file was found to be.
@@ -42,7 +47,9 @@ type Verified struct {
 
 	Compared *Compared `json:"compared,omitempty"` // with a source
 	Levels   Levels    `json:"levels"`
-	Notes    []string  `json:"notes"`
+	// Checks are those that need no source: levels, flashes, black, skin, loudness.
+	Checks *OutputChecks `json:"checks,omitempty"`
+	Notes  []string      `json:"notes"`
 }
 
 // Compared tells apart where a difference comes from.
@@ -74,7 +81,7 @@ func Verify(ctx context.Context, r VerifyRequest, report Progress) (*Verified, e
 	}
 	v := &Verified{File: r.File, Problems: []Problem{}, Notes: []string{}}
 	v.checkTags(info)
-	times, err := v.readThrough(ctx, info, newPace(report, "decode again", "frames", int64(info.Video.Frames)))
+	times, err := v.readThrough(ctx, info, r.Face, newPace(report, "decode again", "frames", int64(info.Video.Frames)))
 	if err != nil {
 		return nil, err
 	}
@@ -126,7 +133,11 @@ func (v *Verified) checkTags(info *media.Info) {
 
 // readThrough decodes the whole file: it counts frames, gathers their times
 // and the codes' extremes.
-func (v *Verified) readThrough(ctx context.Context, info *media.Info, p *pace) ([]float64, error) {
+func (v *Verified) readThrough(ctx context.Context, info *media.Info, face *region.Region, p *pace) ([]float64, error) {
+	checks, err := newOutputChecks(ctx, info, face)
+	if err != nil {
+		return nil, err
+	}
 	reader, err := media.OpenReader(ctx, info.Path, media.ReadOptions{Info: info})
 	if err != nil {
 		return nil, err
@@ -148,6 +159,7 @@ func (v *Verified) readThrough(ctx context.Context, info *media.Info, p *pace) (
 			return nil, err
 		}
 		times = append(times, frame.Time)
+		checks.add(frame)
 		var hist [1 << 16]int32
 		for _, c := range frame.Y {
 			hist[c]++
@@ -182,6 +194,11 @@ func (v *Verified) readThrough(ctx context.Context, info *media.Info, p *pace) (
 		v.problem("no picture", 0, "frames", 0, 0, "The file cannot be played; render it again.")
 		return times, nil
 	}
+	found, err := checks.result(ctx, info)
+	if err != nil {
+		return nil, err
+	}
+	v.takeChecks(found)
 	if v.Levels.Reserved > 0 && format.Range == colour.Narrow {
 		v.problem("codes kept for synchronisation are used", 100*v.Levels.Reserved, "% of samples", 0, info.Duration, "Render with the limiter at rgb.")
 	}
