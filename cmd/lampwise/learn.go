@@ -81,6 +81,7 @@ Exit code 0: learned; 4: the clip can't tell (which lamps, and what to add, is s
 	fl.StringVar(&f.rng, "range", "", "narrow or full: against the clip's tag")
 	fl.StringVar(&f.matrix, "matrix", "", "bt709, bt601 or bt2020ncl: against the clip's tag")
 	fl.StringVar(&r.Pictures, "pictures", "", "folder for the pictures: each lamp alone, the share picture, the stop ladder")
+	fl.StringVar(&r.Grade, "grade", "", "grade file to show the lamps through on the pictures")
 	fl.BoolVar(&r.Overwrite, "overwrite", false, "replace a set of the same name, with its history")
 	fl.IntVar(&r.Threads, "threads", 0, "decoder threads (0: the decoder's choice)")
 	fl.IntVar(&f.advise, "advise", 0, "give a switching order for so many lamps, and stop")

@@ -57,7 +57,7 @@ func (a *app) setsList() *cobra.Command {
 }
 
 func (a *app) setsShow() *cobra.Command {
-	var pictures string
+	var pictures, graded string
 	cmd := &cobra.Command{
 		Use: "show NAME", Short: "show what each lamp of a set does, and the set's history", Example: "  lampwise sets show garage --pictures garage-pictures", Args: exactly(1, "the name of a set"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -66,7 +66,7 @@ func (a *app) setsShow() *cobra.Command {
 				return err
 			}
 			defer s.Close()
-			x, err := job.ShowSet(cmd.Context(), s, args[0], pictures)
+			x, err := job.ShowSet(cmd.Context(), s, args[0], pictures, graded)
 			if err != nil {
 				return err
 			}
@@ -90,6 +90,7 @@ func (a *app) setsShow() *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&pictures, "pictures", "", "folder for the pictures: each lamp alone, the share picture, the stop ladder")
+	cmd.Flags().StringVar(&graded, "grade", "", "grade file to show the lamps through")
 	return cmd
 }
 

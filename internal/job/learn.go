@@ -7,6 +7,7 @@ import (
 	"lampwise/internal/book"
 	"lampwise/internal/colour"
 	"lampwise/internal/fault"
+	"lampwise/internal/grade"
 	"lampwise/internal/lamps"
 	"lampwise/internal/media"
 	"lampwise/internal/unit"
@@ -40,6 +41,7 @@ type LearnRequest struct {
 	Filaments map[string]unit.Kelvin  // lamps that redden when dimmed, at full
 	White     colour.XY               // what the camera was balanced to; zero: not known
 	Pictures  string                  // folder for the pictures; empty: none are written
+	Grade     string                  // grade file they are shown through; empty: converted alone
 	Overwrite bool
 	Threads   int
 }
@@ -69,11 +71,21 @@ func Learn(ctx context.Context, store Sets, r LearnRequest, report Progress) (*L
 			return nil, err
 		}
 	}
+	if r.Grade != "" {
+		// Said before the clip is decoded, not after.
+		if _, err := grade.Load(r.Grade); err != nil {
+			return nil, err
+		}
+	}
 	info, err := media.Probe(ctx, r.Clip)
 	if err != nil {
 		return nil, err
 	}
 	film, err := readSwitchClip(ctx, store, r, info, report)
+	if err != nil {
+		return nil, err
+	}
+	v, err := gradedViewer(film.decoding.Curve.ID, film.gamut.ID, r.Grade)
 	if err != nil {
 		return nil, err
 	}
@@ -108,7 +120,7 @@ func Learn(ctx context.Context, store Sets, r LearnRequest, report Progress) (*L
 	}
 	out.Timing.Numbers = time.Since(began).Seconds()
 	if r.Pictures != "" {
-		if err := writeSetPictures(r.Pictures, set, kept, out); err != nil {
+		if err := writeSetPictures(r.Pictures, v, set, kept, out); err != nil {
 			return nil, err
 		}
 	}

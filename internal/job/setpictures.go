@@ -9,6 +9,7 @@ import (
 	"lampwise/internal/book"
 	"lampwise/internal/colour"
 	"lampwise/internal/draw"
+	"lampwise/internal/fault"
 	"lampwise/internal/grade"
 	"lampwise/internal/lamps"
 	"lampwise/internal/picture"
@@ -27,11 +28,36 @@ const (
 // lampPanel is how wide a lamp's picture is on the sheet.
 const lampPanel = 480
 
-// viewer shows scene light through our conversion alone.
+// viewer shows scene light through our conversion alone, or through a grade.
 type viewer struct {
 	path  *grade.Path
 	curve *colour.Curve
+	how   string // in words
 }
+
+// gradedViewer shows scene light through a grade file, all but its vignette,
+// which belongs to the frame and not to the light; with no file, through the
+// conversion alone. The grade must be of the clip's curve.
+func gradedViewer(curveID, gamutID, file string) (*viewer, error) {
+	if file == "" {
+		return newViewer(curveID, gamutID)
+	}
+	g, err := grade.Load(file)
+	if err != nil {
+		return nil, err
+	}
+	if g.Decode.Curve != curveID {
+		return nil, fault.New(fault.Usage, "grade-curve", "Give the grade of this camera's clips.", "%s: is a grade for %s; the set's clip is %s", file, g.Decode.Curve, curveID)
+	}
+	path, err := grade.Build(g, viewedClip, LUTsIn(filepath.Dir(file)))
+	if err != nil {
+		return nil, err
+	}
+	return &viewer{path, path.Curve, "graded by " + filepath.Base(file)}, nil
+}
+
+// viewedClip stands for the clip: light comes as signal, not as codes.
+var viewedClip = grade.Clip{Format: picture.Format{Width: 64, Height: 64, Bits: 10, Sub: picture.Sub422, Range: colour.Narrow, Matrix: colour.MatrixBT709, Siting: picture.SiteLeft}}
 
 func newViewer(curveID, gamutID string) (*viewer, error) {
 	g := grade.Starting(curveID)
@@ -41,11 +67,11 @@ func newViewer(curveID, gamutID string) (*viewer, error) {
 			g.SetOff(s, true)
 		}
 	}
-	path, err := grade.Build(g, grade.Clip{Format: picture.Format{Width: 64, Height: 64, Bits: 10, Sub: picture.Sub422, Range: colour.Narrow, Matrix: colour.MatrixBT709, Siting: picture.SiteLeft}}, nil)
+	path, err := grade.Build(g, viewedClip, nil)
 	if err != nil {
 		return nil, err
 	}
-	return &viewer{path, path.Curve}, nil
+	return &viewer{path, path.Curve, "converted, not graded"}, nil
 }
 
 // show makes a picture of scene light to look at, brighter by so many stops.
@@ -67,13 +93,9 @@ func (v *viewer) show(light *picture.Image, lift float64) *picture.Image {
 }
 
 // writeSetPictures writes the set's pictures into a folder and notes their names.
-func writeSetPictures(folder string, set *lamps.Set, kept book.Set, out *LearnedSet) error {
+func writeSetPictures(folder string, v *viewer, set *lamps.Set, kept book.Set, out *LearnedSet) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return storageFault(folder, err)
-	}
-	v, err := newViewer(kept.Settings.Clip.Curve, kept.Settings.Clip.Gamut)
-	if err != nil {
-		return err
 	}
 	keep := func(what, name string, data []byte, err error) error {
 		if err != nil {
@@ -110,24 +132,24 @@ func writeSetPictures(folder string, set *lamps.Set, kept book.Set, out *Learned
 // lampSheet shows each lamp alone at its level in the mix, the ambient light,
 // and the mix.
 func lampSheet(set *lamps.Set, kept book.Set, v *viewer) *Sheet {
-	s := &Sheet{Title: "set " + kept.Name + ": each lamp alone, at its level in the mix (converted, not graded)"}
+	s := &Sheet{Title: "set " + kept.Name + ": each lamp alone, at its level in the mix (" + v.how + ")"}
 	panels := []Panel{{Caption: "the mix", Image: v.show(set.PictureOf(set.Mix), 0)}}
-	alone := func(name string, light *picture.Image) {
+	w, h := picture.Fit(set.W, set.H, lampPanel, lampPanel)
+	views, part := lampViews(set, w, h)
+	for i, light := range views {
+		name := "ambient"
+		if i < len(set.Lamps) {
+			name = fmt.Sprintf("%s at %.0f %%", set.Lamps[i].Name, 100*set.Mix[i])
+		}
 		lift := liftFor(light)
 		if lift > 0 {
 			name += fmt.Sprintf(", shown %.0f stops brighter", lift)
 		}
+		if part[i] >= 0.05 {
+			name += fmt.Sprintf("; smoothed where unsure (%.0f %%)", 100*part[i])
+		}
 		panels = append(panels, Panel{Caption: name, Image: v.show(light, lift)})
 	}
-	for i, l := range set.Lamps {
-		w := set.Weights(set.Mix)[i]
-		im := picture.NewImage(set.W, set.H, picture.SpaceSceneLinear)
-		for p, x := range set.Picture[i].Pix {
-			im.Pix[p] = float32(w[p%3]) * x
-		}
-		alone(fmt.Sprintf("%s at %.0f %%", l.Name, 100*set.Mix[i]), im)
-	}
-	alone("ambient", set.Ambient)
 	const across = 3
 	for len(panels) > 0 {
 		n := min(across, len(panels))

@@ -71,8 +71,9 @@ type ShownCheck struct {
 	Changes map[string]float64 `json:"changes_stops"`
 }
 
-// ShowSet says what is known of a set; with a folder its pictures are written there.
-func ShowSet(ctx context.Context, store Sets, name, pictures string) (*ShownSet, error) {
+// ShowSet says what is known of a set; with a folder its
+// pictures are written there, through a grade where one is named.
+func ShowSet(ctx context.Context, store Sets, name, pictures, graded string) (*ShownSet, error) {
 	set, kept, err := OpenSet(ctx, store, name)
 	if err != nil {
 		return nil, err
@@ -88,7 +89,11 @@ func ShowSet(ctx context.Context, store Sets, name, pictures string) (*ShownSet,
 		out.Checks = append(out.Checks, ShownCheck{c.When, c.File, c.Verdict, c.Changes})
 	}
 	if pictures != "" {
-		return out, writeSetPictures(pictures, set, kept, l)
+		v, err := gradedViewer(l.Curve, kept.Settings.Clip.Gamut, graded)
+		if err != nil {
+			return nil, err
+		}
+		return out, writeSetPictures(pictures, v, set, kept, l)
 	}
 	return out, nil
 }
