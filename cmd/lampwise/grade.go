@@ -23,7 +23,7 @@ finished picture. Its stages run in one fixed order; any of them can be off.`,
 		Args:    exactly(0, "new, show or set"),
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(a.gradeNewCommand(), a.gradeShowCommand(), a.gradeSetCommand())
+	cmd.AddCommand(a.gradeNewCommand(), a.gradeShowCommand(), a.gradeSetCommand(), a.gradeSuggestCommand())
 	return cmd
 }
 
@@ -142,12 +142,24 @@ type rungJSON struct {
 }
 
 func (a *app) gradeShowCommand() *cobra.Command {
-	return &cobra.Command{
-		Use:     "show FILE",
-		Short:   "what a grade does, stage by stage, in stops",
-		Example: "  lampwise grade show lesson.toml",
+	var budget bool
+	var b job.BudgetRequest
+	var peak float64
+	cmd := &cobra.Command{
+		Use:   "show FILE [--budget --clip CLIP]",
+		Short: "what a grade does, stage by stage, in stops",
+		Long: `Says what a grade does, stage by stage, in stops. With --budget and a clip it says
+what the grade costs on that clip: how large each recorded step becomes on the
+screen, against what the eye can see, what noise becomes of the clip's, how much of
+the smooth area is at risk of banding (as rendered, as delivered, and encoded again
+at a low rate), and which stage spends it.`,
+		Example: "  lampwise grade show lesson.toml\n  lampwise grade show lesson.toml --budget --clip lesson-12.mov",
 		Args:    exactly(1, "one grade file"),
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if budget {
+				b.Grade = args[0]
+				return a.budgetOf(cmd, b, peak)
+			}
 			g, err := grade.Load(args[0])
 			if err != nil {
 				return err
@@ -180,6 +192,12 @@ func (a *app) gradeShowCommand() *cobra.Command {
 			return a.answer(answer, func(w io.Writer) { gradeText(w, answer) })
 		},
 	}
+	f := cmd.Flags()
+	f.BoolVar(&budget, "budget", false, "what it costs on a clip: steps, noise, banding")
+	f.StringVar(&b.Clip, "clip", "", "the clip")
+	f.StringVar(&b.Set, "set", "", "the set it was filmed on")
+	f.Float64Var(&peak, "peak", float64(job.BudgetPeak), "the screen's luminance in cd/m²")
+	return cmd
 }
 
 func round(x float64, digits int) float64 {

@@ -1,0 +1,186 @@
+package job
+
+import (
+	"math"
+
+	"lampwise/internal/colour"
+	"lampwise/internal/gauge"
+	"lampwise/internal/grade"
+	"lampwise/internal/unit"
+)
+
+// bandingModel predicts false contours of a path on smooth areas.
+//
+// A step that the recording or the finished file rounds to is seen when it is
+// over one just noticeable step and nothing has dithered it away. Where noise of
+// σ steps stands before the rounding, the mean of what is rounded still waves by
+// exp(−2π²σ²) of a step (the first harmonic of the rounding error's mean under
+// Gaussian noise): a step of half of σ keeps under 1 % of itself.
+//
+// Source: B. Widrow, I. Kollár 2008, "Quantization Noise", chapter 19 on dither (from memory)
+type bandingModel struct {
+	path    *grade.Path
+	rng     colour.Range
+	peak    unit.CandelaPerSquareMetre
+	sigma10 func(code float64) float64 // luma noise by luma code, both of 10 bits
+	dither  bool
+}
+
+// How a codec is modelled. Its quantiser wipes out what lies under its dead
+// zone, noise and dither alike, and holds a smooth square's level to a part of
+// its step.
+//
+// Source: ITU-T H.264, 8.5.9 (a quantiser's step is 0.625 at QP 0 and doubles every 6; from memory)
+const (
+	qpStep0   = 0.625
+	qpDouble  = 6.0
+	deadZone  = 0.75 // of the quantiser's step; encoders round from 2/3 to 5/6 (common practice, no source)
+	levelPart = 1 / 16.0
+	// The constant quality of a delivery, media's own for h264, and that of a
+	// web site's second encode (common practice, no source).
+	deliveryQP = 18.0
+	webQP      = 30.0
+	// tpdfVariance is that of triangular dither of two steps' width and of the
+	// rounding after it, in steps².
+	tpdfVariance = 1.0/6 + 1.0/12
+)
+
+// ripple is the part of a step that is left under noise of σ steps.
+func ripple(sigma float64) float64 { return math.Exp(-2 * math.Pi * math.Pi * sigma * sigma) }
+
+// kept is the noise that a quantiser leaves of σ, both in the same steps.
+func kept(sigma, quantiser float64) float64 {
+	if sigma <= 0 {
+		return 0
+	}
+	t := deadZone * quantiser / sigma
+	// E[c²; |c| > t] of a normal variable: 2(t·φ(t) + Q(t)).
+	power := 2*t*math.Exp(-t*t/2)/math.Sqrt(2*math.Pi) + math.Erfc(t/math.Sqrt2)
+	return sigma * math.Sqrt(math.Min(power, 1))
+}
+
+// spoilt is the part of an area that a step of j just noticeable ones spoils:
+// nothing up to 1, nearly all where it is many.
+func spoilt(j float64) float64 {
+	if j <= 1 {
+		return 0
+	}
+	return 1 - 1/j
+}
+
+// lumaSpan is the codes from black to white at so many bits.
+func lumaSpan(r colour.Range, bits int) float64 {
+	span, _ := r.LumaScale(bits)
+	return span
+}
+
+// eOfBin is the recorded luma signal at the middle of one of n equal stretches of code.
+func (m bandingModel) eOfBin(i, n int) float64 {
+	return m.rng.LumaFromCode((float64(i)+0.5)*1024/float64(n), 10)
+}
+
+// neutralE is the recorded signal of a neutral at scene stops; false where it
+// lies beyond the codes.
+func (m bandingModel) neutralE(stops float64) (float64, bool) {
+	slope, offset := m.path.SignalOfE()
+	e := (m.path.NeutralSignal(stops) - offset) / slope
+	code := m.rng.LumaToCode(e, 10)
+	return e, code >= 4 && code <= 1019
+}
+
+// steps are the visibilities of one recorded and one written step, and the
+// noise in each, at a recorded colour.
+func (m bandingModel) steps(e [3]float64, bits, outBits int) (at grade.StepAt, source, out, sigmaSource, sigmaOut float64) {
+	step := 1 / lumaSpan(m.rng, bits)
+	at = m.path.StepOf(e, step)
+	p := m.peak
+	source = gauge.StepVisibility(unit.CandelaPerSquareMetre(at.Light[0])*p, unit.CandelaPerSquareMetre(at.Light[1])*p)
+	outStep := 1 / lumaSpan(colour.Narrow, outBits)
+	l := grade.LumaStepLight(math.Max(at.Signal, outStep/2), outStep)
+	out = gauge.StepVisibility(unit.CandelaPerSquareMetre(l[0])*p, unit.CandelaPerSquareMetre(l[1])*p)
+	sigma := m.sigma10(m.rng.LumaToCode(at.E, 10)) / lumaSpan(m.rng, 10) // in E′
+	return at, source, out, sigma / step, sigma * math.Abs(at.Gain) / outStep
+}
+
+// risk is what a recorded level suffers.
+func (m bandingModel) risk(e float64, bits, outBits int) BandingRisks {
+	_, source, out, ss, so := m.steps([3]float64{e, e, e}, bits, outBits)
+	source *= ripple(ss)
+	rendered := ripple(so)
+	if m.dither {
+		rendered = 0
+	}
+	// What stands on the finished codes before the codec: noise, dither, rounding.
+	total := so * so
+	if m.dither {
+		total += tpdfVariance
+	}
+	after := func(qp, visible, sigma2 float64, bits int) float64 {
+		q := qpStep0 * math.Exp2(qp/qpDouble) * math.Exp2(float64(bits-8)) // in steps of the file
+		return visible * math.Max(1, q*levelPart) * ripple(kept(math.Sqrt(sigma2), q))
+	}
+	_, _, out8, _, so8 := m.steps([3]float64{e, e, e}, bits, 8)
+	delivered := after(deliveryQP, out, total, outBits)
+	web := after(webQP, out8, so8*so8, 8)
+	return BandingRisks{
+		Rendered:  spoilt(math.Max(source, out*rendered)),
+		Delivered: spoilt(math.Max(source, delivered)),
+		Web:       spoilt(math.Max(source, web)),
+	}
+}
+
+// risks weighs the levels by the smooth area.
+func (m bandingModel) risks(area []float64, bits, outBits int) BandingRisks {
+	var sum BandingRisks
+	total := 0.0
+	for i, a := range area {
+		if a == 0 {
+			continue
+		}
+		r := m.risk(m.eOfBin(i, len(area)), bits, outBits)
+		sum.Rendered += a * r.Rendered
+		sum.Delivered += a * r.Delivered
+		sum.Web += a * r.Web
+		total += a
+	}
+	if total > 0 {
+		sum.Rendered, sum.Delivered, sum.Web = sum.Rendered/total, sum.Delivered/total, sum.Web/total
+	}
+	return sum
+}
+
+// level tells the cost at a recorded colour.
+func (m bandingModel) level(e [3]float64, bits, outBits int, alone *grade.Path) BudgetLevel {
+	at, source, out, ss, so := m.steps(e, bits, outBits)
+	_, source8, _, _, _ := m.steps(e, 8, outBits)
+	l := BudgetLevel{
+		Stops: at.Stops, Code: m.rng.LumaToCode(at.E, 10), Signal: 100 * at.Signal, Step: source, Step8: source8, Out: out,
+		Gain: at.Gain * lumaSpan(colour.Narrow, 10) / lumaSpan(m.rng, 10), Hidden: gauge.HiddenBy(ss),
+	}
+	if ss > 0 {
+		l.Noise, l.Sigma = &ss, &so
+		// Independent noise of the channels, as luma's σ would come from it.
+		sigma := m.sigma10(l.Code) / lumaSpan(m.rng, 10)
+		w := [3]float64{}
+		w[0], w[1], w[2] = colour.MatrixBT709.Weights()
+		each := sigma / math.Sqrt(w[0]*w[0]+w[1]*w[1]+w[2]*w[2])
+		slope, _ := m.path.SignalOfE()
+		s := each * slope
+		pass := func(p *grade.Path) gauge.OutputNoise {
+			return gauge.PassNoise(p.Exact, m.signal(e), [3]float64{s, s, s}, w, 0.25/1023)
+		}
+		if cost, ok := gauge.NoiseCost(pass(m.path), pass(alone)); ok {
+			v := float64(cost)
+			l.Cost = &v
+		}
+	}
+	return l
+}
+
+func (m bandingModel) signal(e [3]float64) (y [3]float64) {
+	slope, offset := m.path.SignalOfE()
+	for i, x := range e {
+		y[i] = slope*x + offset
+	}
+	return y
+}
