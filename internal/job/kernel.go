@@ -34,12 +34,16 @@ var portable bool
 // program's measured error. workers 0 stands for all processors.
 func (w *Work) Kernel(workers int) (executor, error) {
 	w.Program.Error = nil
+	// The tables do not depend on how their result is written: several finished files
+	// of one clip, and their verifying, share them.
+	alike := *w.Program
+	alike.Output.Bits, alike.Output.Sub, alike.Output.Dither, alike.Output.Seed = 10, picture.Sub422, picture.DitherNone, 0
 	text, err := json.Marshal(struct {
 		Program  *picture.Program
 		Format   picture.Format
 		Workers  int
 		Portable bool
-	}{w.Program, w.Format, workers, portable})
+	}{&alike, w.Format, workers, portable})
 	if err != nil {
 		return nil, err
 	}
@@ -54,7 +58,11 @@ func (w *Work) Kernel(workers int) (executor, error) {
 		compiled.key, compiled.kernel, compiled.error = key, k, w.Program.Error
 	}
 	w.Program.Error = compiled.error
-	return counted{compiled.kernel, newCount(compiled.kernel)}, nil
+	k, err := compiled.kernel.To(w.Program.Output)
+	if err != nil {
+		return nil, err
+	}
+	return counted{k, newCount(k)}, nil
 }
 
 // counted is a kernel that counts from when it was handed out.

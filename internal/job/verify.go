@@ -220,19 +220,24 @@ func (v *Verified) against(ctx context.Context, r VerifyRequest, info *media.Inf
 	if err != nil {
 		return err
 	}
-	if a, b := w.Info.Video, info.Video; a.Width != b.Width || a.Height != b.Height {
+	part := w.partIn(info)
+	if n := part.note; v.Notes != nil && n != "" {
+		v.Notes = append(v.Notes, n)
+	}
+	if a, b := part, info.Video; a.width != b.Width || a.height != b.Height {
+		a, b := w.Info.Video, info.Video
 		v.problem(fmt.Sprintf("picture is %d×%d, the source %d×%d", b.Width, b.Height, a.Width, a.Height), 1, "", 0, info.Duration, "Is this the right source?")
 		return nil
 	}
-	if n := w.Info.Video.Frames; n != v.Frames {
+	if n := part.count; n != v.Frames {
 		v.problem("number of frames differs from the source's", float64(v.Frames-n), "frames", 0, info.Duration, "Render again; or is this the right source?")
 	}
-	v.compareTimes(w.Info, times)
-	if err := v.compareSound(ctx, r, info); err != nil {
+	v.compareTimes(w.Info, part.first, times)
+	if err := v.compareSound(ctx, r, info, part); err != nil {
 		return err
 	}
-	if n := min(v.Frames, w.Info.Video.Frames); n > 0 {
-		return v.comparePicture(ctx, w, info, n, report)
+	if n := min(v.Frames, part.count); n > 0 {
+		return v.comparePicture(ctx, w, info, part, n, report)
 	}
 	return nil
 }
@@ -240,10 +245,10 @@ func (v *Verified) against(ctx context.Context, r VerifyRequest, info *media.Inf
 // timeTolerance is half a millisecond: containers count time in ticks of about that.
 const timeTolerance = 0.0006
 
-func (v *Verified) compareTimes(source *media.Info, times []float64) {
+func (v *Verified) compareTimes(source *media.Info, first int, times []float64) {
 	worst, at := 0.0, 0.0
-	for i := range min(len(times), source.Video.Frames) {
-		if d := math.Abs((times[i] - times[0]) - (source.FrameTime(i) - source.FrameTime(0))); d > worst {
+	for i := range min(len(times), source.Video.Frames-first) {
+		if d := math.Abs((times[i] - times[0]) - (source.FrameTime(first+i) - source.FrameTime(first))); d > worst {
 			worst, at = d, times[i]
 		}
 	}
@@ -252,7 +257,7 @@ func (v *Verified) compareTimes(source *media.Info, times []float64) {
 	}
 }
 
-func (v *Verified) compareSound(ctx context.Context, r VerifyRequest, info *media.Info) error {
+func (v *Verified) compareSound(ctx context.Context, r VerifyRequest, info *media.Info, part madePart) error {
 	a, err := media.AudioHash(ctx, r.Source)
 	if err != nil {
 		return err
@@ -269,6 +274,8 @@ func (v *Verified) compareSound(ctx context.Context, r VerifyRequest, info *medi
 	settings, _ := parseSettings(info.Tags["comment"])
 	switch {
 	case same:
+	case part.cut && len(a) == len(b) && settings.Sound != media.SoundNone:
+		v.Notes = append(v.Notes, "the sound is a part of the source's; only its tracks were counted")
 	case settings.Sound == media.SoundAAC && len(a) == len(b):
 		v.Notes = append(v.Notes, "the sound was encoded anew, as asked: it is not the source's bit for bit")
 	case settings.Sound == media.SoundNone && len(b) == 0:

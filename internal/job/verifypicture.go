@@ -28,7 +28,7 @@ const (
 	codecAllowanceMax  = 1.5
 )
 
-func (v *Verified) comparePicture(ctx context.Context, w *Work, info *media.Info, frames int, report Progress) error {
+func (v *Verified) comparePicture(ctx context.Context, w *Work, info *media.Info, part madePart, frames int, report Progress) error {
 	kernel, err := w.Kernel(0)
 	if err != nil {
 		return err
@@ -42,18 +42,19 @@ func (v *Verified) comparePicture(ctx context.Context, w *Work, info *media.Info
 	var file, twin, arithmetic difference
 	n := min(stretchFrames, frames)
 	p := newPace(report, "compare with the exact path", "frames", int64(stretchCount*n))
+	width, height := part.width, part.height
 	for k := range min(stretchCount, frames/n) {
 		start := (frames - n) * k / max(1, stretchCount-1)
-		c.Stretches = append(c.Stretches, [2]float64{w.Info.FrameTime(start), w.Info.FrameTime(start + n - 1)})
-		s := stretch{w: w, kernel: kernel, start: start, count: n}
+		c.Stretches = append(c.Stretches, [2]float64{w.Info.FrameTime(part.first + start), w.Info.FrameTime(part.first + start + n - 1)})
+		s := stretch{w: w, kernel: kernel, part: part, start: start, count: n}
 		if err := s.read(ctx, info, settings); err != nil {
 			return err
 		}
 		for i := range s.source {
-			exact := squares(w.Format.Width, w.Format.Height, exactFrame(w.Path, w.Program, s.source[i]))
-			file.merge(compare(exact, squares(w.Format.Width, w.Format.Height, s.file[i].RGB)))
-			twin.merge(compare(exact, squares(w.Format.Width, w.Format.Height, s.twin[i].RGB)))
-			arithmetic.merge(compare(squares(w.Format.Width, w.Format.Height, s.plain[i].RGB), squares(w.Format.Width, w.Format.Height, s.fast[i].RGB)))
+			exact := squares(width, height, part.exact(exactFrame(w.Path, w.Program, s.source[i]), w.Format))
+			file.merge(compare(exact, squares(width, height, s.file[i].RGB)))
+			twin.merge(compare(exact, squares(width, height, s.twin[i].RGB)))
+			arithmetic.merge(compare(squares(width, height, s.plain[i].RGB), squares(width, height, s.fast[i].RGB)))
 			c.ArithCodes = math.Max(c.ArithCodes, codeDifference(s.fast[i], s.plain[i]))
 			c.Frames++
 			p.at(int64(c.Frames))
@@ -80,6 +81,7 @@ const arithmeticLimit = 0.5
 type stretch struct {
 	w            *Work
 	kernel       executor
+	part         madePart
 	start, count int
 
 	source, fast, plain, file, twin []*picture.Frame
@@ -87,7 +89,7 @@ type stretch struct {
 
 func (s *stretch) read(ctx context.Context, info *media.Info, o media.WriteOptions) error {
 	var err error
-	s.source, err = readFrames(ctx, s.w.Info.Path, media.ReadOptions{Info: s.w.Info, Override: Override(s.w.Grade), Start: s.start, Count: s.count})
+	s.source, err = readFrames(ctx, s.w.Info.Path, media.ReadOptions{Info: s.w.Info, Override: Override(s.w.Grade), Start: s.part.first + s.start, Count: s.count})
 	if err != nil {
 		return err
 	}
@@ -96,11 +98,12 @@ func (s *stretch) read(ctx context.Context, info *media.Info, o media.WriteOptio
 	}
 	s.source = s.source[:min(len(s.source), len(s.file))]
 	s.fast, s.plain = make([]*picture.Frame, len(s.source)), make([]*picture.Frame, len(s.source))
-	format := s.w.Program.OutputFormat(s.w.Format)
+	full := s.w.Program.OutputFormat(s.w.Format)
+	format := s.part.format(full)
 	for i, f := range s.source {
 		// The dither is a function of the frame's number in the whole clip.
 		f.Index = s.start + i
-		s.fast[i] = picture.NewFrame(format)
+		s.fast[i] = picture.NewFrame(full)
 		s.fast[i].Index, s.fast[i].Time = f.Index, f.Time
 		if err := s.kernel.Run(f, s.fast[i]); err != nil {
 			return err
@@ -108,11 +111,14 @@ func (s *stretch) read(ctx context.Context, info *media.Info, o media.WriteOptio
 	}
 	errs := make([]error, len(s.source))
 	parallel(len(s.source), func(i int) {
-		s.plain[i] = picture.NewFrame(format)
+		s.plain[i] = picture.NewFrame(full)
 		s.plain[i].Index, s.plain[i].Time = s.source[i].Index, s.source[i].Time
 		errs[i] = s.w.Program.RunWith(s.w.Path.Exact, s.source[i], s.plain[i])
 	})
 	if err := errors.Join(errs...); err != nil {
+		return err
+	}
+	if err := errors.Join(s.part.resize(s.fast), s.part.resize(s.plain)); err != nil {
 		return err
 	}
 	s.twin, err = s.encodeTwin(ctx, o, format, info)

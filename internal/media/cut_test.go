@@ -179,6 +179,12 @@ func TestCutKeepsChaptersInStep(t *testing.T) {
 	t.Parallel()
 	source := lesson(t, "l.mov", "25", "01:00:00:00", "-c:a", "pcm_s16le")
 	out := cutRender(t, source, "out.mov", 10, 10, SoundCopy) // 0.4 s to 0.8 s: over the border at 0.6 s
+	// A rate that is no whole number of ticks, an even and an odd number of frames.
+	ntsc := lesson(t, "n.mov", "30000/1001", "", "-c:a", "pcm_s16le")
+	for _, n := range []int{12, 13} {
+		cutRender(t, ntsc, "out.mov", 7, n, SoundCopy)
+		cutRender(t, ntsc, "out.mp4", 7, n, SoundAAC)
+	}
 	if len(out.Chapters) != 2 || math.Abs(out.Chapters[0].End-0.2) > 0.002 {
 		t.Errorf("chapters: %+v", out.Chapters)
 	}

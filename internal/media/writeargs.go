@@ -19,6 +19,12 @@ const (
 	intermediateQuality = 12
 )
 
+// CheckWrite says what a writer of these options would refuse, before anything is done.
+func CheckWrite(path string, o WriteOptions) error {
+	_, err := o.check(path)
+	return err
+}
+
 // check finds out whether the options fit together, and the container ("mov" or "mp4").
 func (o *WriteOptions) check(path string) (string, error) {
 	f := o.Format
@@ -171,8 +177,9 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 	}
 	a = append(a, o.soundCodec()...)
 	if c := o.Cut; c != nil && o.Source != nil {
-		// Half a frame less: the last one begins a frame before the end.
-		a = append(a, "-t", seconds(c.Length-0.5/o.Rate.Float()))
+		// A quarter of a frame less, so that no rounding lets another packet in; not
+		// half of one, which ffmpeg rounds to whole ticks, here whole frames.
+		a = append(a, "-t", seconds(c.Length-0.25/o.Rate.Float()))
 		if o.Sound == "" || o.Sound == SoundCopy {
 			a = append(a, "-copypriorss:a", "0") // no packet that begins before the stretch
 		}

@@ -235,8 +235,11 @@ func ffmpegScale(t *testing.T, in *Frame, w, h int, flags string) *Frame {
 
 func TestFitWithin(t *testing.T) {
 	for _, c := range []struct{ w, h, maxW, maxH, wantW, wantH int }{
-		{3840, 2160, 1920, 1080, 1920, 1080}, {1280, 720, 1920, 1080, 1280, 720}, {4096, 2160, 1920, 1080, 1920, 1012},
-		{2160, 3840, 1920, 1080, 608, 1080}, {480, 270, 320, 180, 320, 180},
+		{3840, 2160, 1920, 1080, 1920, 1080},
+		{1280, 720, 1920, 1080, 1280, 720},
+		{4096, 2160, 1920, 1080, 1920, 1012},
+		{2160, 3840, 1920, 1080, 608, 1080},
+		{480, 270, 320, 180, 320, 180},
 	} {
 		w, h := FitWithin(resizeFormat(c.w, c.h, 8, Sub420, SiteLeft), c.maxW, c.maxH)
 		if w != c.wantW || h != c.wantH {

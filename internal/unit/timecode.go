@@ -49,8 +49,8 @@ func (r TimecodeRate) dropped() int64 {
 	return 0
 }
 
-// day is the number of frames after which the count begins again.
-func (r TimecodeRate) day() int64 { return 24 * 6 * r.tenMinutes() }
+// Day is the number of frames after which the count begins again.
+func (r TimecodeRate) Day() int64 { return 24 * 6 * r.tenMinutes() }
 
 func (r TimecodeRate) tenMinutes() int64 {
 	n := 600 * int64(r.Nominal)
@@ -106,8 +106,8 @@ func (r TimecodeRate) count(h, m, s, f int64) int64 {
 // Text writes frame number n; the count begins again after 24 hours, and
 // before 0 it goes backwards from there.
 func (r TimecodeRate) Text(n int64) string {
-	if n %= r.day(); n < 0 {
-		n += r.day()
+	if n %= r.Day(); n < 0 {
+		n += r.Day()
 	}
 	separator := ":"
 	if r.Drop {

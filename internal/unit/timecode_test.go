@@ -56,8 +56,8 @@ func TestTimecodeIsTheSlowCountOfADay(t *testing.T) {
 			}
 			return true
 		})
-		if last+1 != r.day() {
-			t.Errorf("%+v: a day has %d frames, not %d", r, r.day(), last+1)
+		if last+1 != r.Day() {
+			t.Errorf("%+v: a day has %d frames, not %d", r, r.Day(), last+1)
 		}
 	}
 }
@@ -81,7 +81,7 @@ func TestTimecodePublishedFigures(t *testing.T) {
 		t.Errorf("an hour drops %d numbers, not 108", a-b)
 	}
 	frames := 86400.0 * 30000 / 1001 // of a real day
-	if off := frames - float64(drop.day()); off < 2.5 || off > 2.7 {
+	if off := frames - float64(drop.Day()); off < 2.5 || off > 2.7 {
 		t.Errorf("a day of drop frame is %.2f frames off the clock, not 2.6", off)
 	}
 }
@@ -116,12 +116,12 @@ func TestTimecodeMistakes(t *testing.T) {
 func TestTimecodeOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := rapid.SampledFrom([]TimecodeRate{{24, false}, {25, false}, {30, false}, {30, true}, {50, false}, {60, true}, {60, false}}).Draw(t, "rate")
-		n := rapid.Int64Range(-3*r.day(), 3*r.day()).Draw(t, "frame")
+		n := rapid.Int64Range(-3*r.Day(), 3*r.Day()).Draw(t, "frame")
 		got, err := r.Frame(r.Text(n))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if (got-n)%r.day() != 0 {
+		if (got-n)%r.Day() != 0 {
 			t.Fatalf("frame %d reads back as %d", n, got)
 		}
 	})
