@@ -98,16 +98,19 @@ func newCoder(c *colour.Curve, bits int) *coder {
 }
 
 // record is the light that x comes out as.
-func (k *coder) record(x float32) float32 {
+func (k *coder) record(x float32) float32 { return k.decode[k.index(x)] }
+
+// index is the code that x is recorded by.
+func (k *coder) index(x float32) int {
 	y := x + coderOffset
 	if y <= 0 {
-		return k.decode[0]
+		return 0
 	}
 	i := int(k.start[math.Float32bits(y)>>coderShift])
 	for i < len(k.edge)-1 && x >= k.edge[i] {
 		i++
 	}
-	return k.decode[i]
+	return i
 }
 
 func coderFor(c *colour.Curve, bits int) *coder {

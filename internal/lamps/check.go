@@ -109,7 +109,7 @@ const (
 	offLevel    = 0.05  // of its reference level
 	fewestBins  = 150
 	leastShare  = 0.38 // of the bins must be explained
-	leastKept   = 0.08 // of a lamp's own evidence must stand
+	leastKept   = 0.08 // of where a lamp shines must stand
 	clippedGrow = 2    // pixels about a clipped one that don't count
 )
 
@@ -183,6 +183,8 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 		return r, nil
 	}
 	fit.leaveOut()
+	fit.spreadOut()
+	fit.doubtAll(fit.banded())
 	r.Explained = fit.explained()
 	if r.Explained < leastShare {
 		r.refuse(fmt.Sprintf("only %.0f %% of the picture agrees with any mix of the set's lamps: something large has changed", 100*r.Explained))

@@ -59,6 +59,7 @@ func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
 			}
 		}
 	})
+	f.levels()
 	return f
 }
 
@@ -73,9 +74,34 @@ const (
 	figureShift = 0.5
 )
 
+// levels parts the bins of the room by their light into classes of equal size.
+// In the darkest, noise hides what the response and a codec do wrong, and a
+// model term found there would turn the bright ones away.
+func (f *robustFit) levels() {
+	var light []float64
+	sum := func(i int) float64 { return f.y[3*i] + f.y[3*i+1] + f.y[3*i+2] }
+	for i := range f.n {
+		if f.class[i] != figure {
+			light = append(light, sum(i))
+		}
+	}
+	if len(light) < figure*fewestBins {
+		return
+	}
+	low, high := quantile(light, 1./figure), quantile(light, 2./figure)
+	for i := range f.n {
+		if s := sum(i); f.class[i] != figure && s > low {
+			f.class[i] = room + 1
+			if s > high {
+				f.class[i] = room + 2
+			}
+		}
+	}
+}
+
 // The classes of bins; each has its own model term.
 const (
-	room = iota
-	figure
-	classes
+	room    = 0 // the first of those of the room, darkest first
+	figure  = 3
+	classes = 4
 )

@@ -18,7 +18,7 @@ func (s *Set) judge(r *CheckReport, f *robustFit, moved int) {
 	drift := r.Camera.Changed || r.Camera.Moved
 	for i := range n {
 		l := s.judgeLamp(i, src[i], e, f)
-		l.Share, l.Kept = shares[i], f.kept(i)
+		l.Share, l.Kept = shares[i], f.stands(i)
 		switch {
 		case i == moved && r.Outcome != OutcomeUnsure:
 			l.Finding, l.Act, l.Reason = Moved, true, ""
@@ -92,14 +92,15 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 	l.Level = ref * math.Exp2(stops)
 	s.judgeColour(&l, i, src, e)
 	switch {
-	case f.kept(i) < leastKept:
+	case f.stands(i) < leastKept:
 		l.Finding, l.Reason = Unsure, "too much has changed where it shines"
 	case se > largestSE:
 		l.Finding, l.Reason = Unsure, fmt.Sprintf("it gives too little light here to be judged (±%.2f stop)", se)
 	case e.sure[i] < surely:
 		l.Finding = Unsure
 		l.Reason = "its change and a change of the camera's exposure can't be told apart: look at the camera's settings, then check again"
-	case se > float64(s.Habit.Mention)/2 && math.Abs(stops) < float64(s.Habit.Mention)+2*se:
+	case se > float64(s.Habit.Mention)/2 && math.Abs(stops) < float64(s.Habit.Mention)+2*se,
+		se > float64(s.Habit.Mention)/closeCall && math.Abs(math.Abs(stops)-float64(s.Habit.Mention)) < 2*se:
 		l.Finding, l.Reason = Unsure, fmt.Sprintf("its change is only known to ±%.2f stop here", se)
 	case s.Mix[i] <= 0:
 		l.Finding, l.Act = Brighter, true // it should be off
@@ -109,7 +110,7 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 		l.Finding = Brighter
 	case stops <= -float64(s.Habit.Mention):
 		l.Finding = Darker
-	case e.colourMoved[i] && (math.Abs(float64(l.Mired)) >= float64(s.Habit.MentionMired) || math.Abs(float64(l.Tint)) >= 2*float64(s.Habit.Mention)):
+	case e.colourMoved[i] && s.colourTold(&l, tintError(i, src, e)):
 		l.Finding, l.Act = Coloured, true
 	default:
 		l.Finding = Same
@@ -118,6 +119,31 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 		l.Act = true
 	}
 	return l
+}
+
+// closeCall is what part of the threshold a lamp's error may be before a level
+// within two errors of it is left undecided.
+const closeCall = 5
+
+// colourTold says that a lamp's change of colour is worth mentioning, and more
+// than its error may make.
+func (s *Set) colourTold(l *LampCheck, tint float64) bool {
+	const sureBy = 3 // standard errors
+	if m := math.Abs(float64(l.Mired)); m >= max(float64(s.Habit.MentionMired), sureBy*float64(l.MiredError)) {
+		return true
+	}
+	return math.Abs(float64(l.Tint)) >= max(2*float64(s.Habit.Mention), sureBy*tint)
+}
+
+// tintError is the larger error of a lamp's red and blue against green, stops.
+func tintError(i int, src source, e *explanation) float64 {
+	t := 0.0
+	for c := range 3 {
+		if src.use[c] {
+			t = max(t, e.colourError[i][c])
+		}
+	}
+	return t
 }
 
 // judgeFaint decides between off and not to be judged, for a lamp none of

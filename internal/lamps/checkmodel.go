@@ -11,7 +11,9 @@ import (
 // camera's white balance, and runs the fit from the better one.
 func (f *robustFit) begin() bool {
 	start, loss := f.search(f.reference)
+	f.take(start)
 	f.cross = true
+	f.show()
 	mixed, mixedLoss := f.search(f.reference)
 	if loss-mixedLoss > crossWorth {
 		start = mixed

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/picture"
 )
 
 var (
@@ -17,6 +18,7 @@ var (
 	seedFlag = flag.Uint64("seed", 1, "seed of the generated days")
 	dumpFlag = flag.Bool("dump", false, "print every lamp's numbers")
 	sayFlag  = flag.Bool("say", false, "print every generated day that went wrong")
+	codeFlag = flag.String("coded", "", "send the generated days through an encoder: intra10 or long8")
 )
 
 // day is the truth of one generated day.
@@ -91,6 +93,12 @@ func drawDay(rng *rand.Rand, n int) day {
 
 // shoot films the day.
 func (d *day) shoot(rng *rand.Rand, g *garage, cam madeCamera, mix []float64, w, h int) *Light {
+	light, cam := d.light(g, cam, mix, w, h)
+	return cam.average(rng, light, d.frames)
+}
+
+// light is the day's light, and the camera as it stands.
+func (d *day) light(g *garage, cam madeCamera, mix []float64, w, h int) (*picture.Image, madeCamera) {
 	if d.moved >= 0 {
 		pushed := *g
 		pushed.lamps = append([]madeLamp{}, g.lamps...)
@@ -110,7 +118,7 @@ func (d *day) shoot(rng *rand.Rand, g *garage, cam madeCamera, mix []float64, w,
 	}
 	cam.gain *= math.Exp2(d.gain)
 	cam.balance = balanceMatrix(d.balance)
-	return cam.average(rng, mixed(parts, factors), d.frames)
+	return mixed(parts, factors), cam
 }
 
 // score tells verdicts from truth.
@@ -119,7 +127,7 @@ type score struct {
 	cameraWrong                                                 int
 	level                                                       []float64 // errors of lamps with ≥ 3 % share
 	faint                                                       []float64
-	z                                                           []float64
+	z, zColour                                                  []float64
 	colour                                                      []float64
 	shift                                                       []float64
 	byName                                                      map[string][]float64
@@ -151,7 +159,7 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 		const slack = .05
 		mention := float64(h.Mention)
 		if *dumpFlag {
-			fmt.Printf("DUMP %d %d %d %s %g %g %g %g %g %g %d %v\n", s.days, len(r.Lamps), i, l.Finding, err, err+float64(r.Camera.Gain)-d.gain, float64(l.Error), l.Kept, r.Explained, d.gain, d.moved, d.pose.absent)
+			fmt.Printf("DUMP %d %d %d %s %g %g %g %g %g %g %d %v\n", s.days, len(r.Lamps), i, l.Finding, err, err+float64(r.Camera.Gain)-d.gain, float64(l.Error), l.Kept, l.Share, d.gain, d.moved, d.pose.absent)
 		}
 		allowed := max(slack, 3*float64(l.Error))
 		before := len(wrong)
@@ -213,6 +221,7 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 			s.byName[l.Name] = append(s.byName[l.Name], math.Abs(err+float64(r.Camera.Gain)-d.gain))
 			if !math.IsNaN(float64(l.Mired)) {
 				s.colour = append(s.colour, math.Abs(float64(l.Mired)))
+				s.zColour = append(s.zColour, float64(l.Mired)/float64(l.MiredError))
 			}
 		}
 	}
@@ -270,6 +279,7 @@ func (s *score) table() string {
 	fmt.Fprintf(&b, "colour error, mired:            %s\n", quantiles(s.colour))
 	fmt.Fprintf(&b, "camera shift error, pixels:     %s\n", quantiles(s.shift))
 	fmt.Fprintf(&b, "errors within 1 SE %.1f %%, 2 SE %.1f %%, 3 SE %.1f %%\n", 100*within(s.z, 1), 100*within(s.z, 2), 100*within(s.z, 3))
+	fmt.Fprintf(&b, "colour within 1 SE %.1f %%, 2 SE %.1f %%, 3 SE %.1f %%\n", 100*within(s.zColour, 1), 100*within(s.zColour, 2), 100*within(s.zColour, 3))
 	fmt.Fprintf(&b, "unknown light found where none was: %d days\n", s.ghosts)
 	fmt.Fprintf(&b, "lamps pushed aside were found: %v\n", s.moved)
 	for n, e := range s.byName {
@@ -301,17 +311,75 @@ func madeSet(t testing.TB, rng *rand.Rand, lamps, w, h int) (*garage, *Set, made
 	return g, s, cam
 }
 
+// codedSet films a garage's switch clip through an encoder.
+func (c coding) codedSet(t testing.TB, rng *rand.Rand, lamps, w, h int) (*garage, *Set, madeCamera, float64) {
+	g := newGarage(rng, lamps)
+	cam := newCamera()
+	text := "all"
+	for _, n := range g.names() {
+		text += ", -" + n + ", all"
+	}
+	o := mustOrder(t, text+", dark")
+	poses := make([][]*picture.Image, 3)
+	for i := range poses {
+		const sway = .01
+		poses[i] = g.render(w, h, pose{x: sway * (2*rng.Float64() - 1), lean: sway * (2*rng.Float64() - 1)}, nudge{})
+	}
+	var light *picture.Image
+	l, rec, err := c.learn(t, rng, &cam, o, 20, func(hold, frame int) *picture.Image {
+		if frame == 0 {
+			light = mixed(poses[rng.IntN(len(poses))], flat(o.Holds[hold].Setting))
+		}
+		return light
+	})
+	if err != nil {
+		t.Logf("a switch clip is refused: %v", err)
+		return nil, nil, cam, 0
+	}
+	s := NewSet(l.Separation)
+	for i := range s.Mix {
+		s.Mix[i] = .4 + .6*rng.Float64()
+	}
+	return g, s, cam, rec.Correlation
+}
+
 func TestDays(t *testing.T) {
 	const w, h, eachSet = 320, 180, 12
 	sc := score{moved: map[Finding]int{}}
+	var c coding
+	switch *codeFlag {
+	case "intra10":
+		c = intra10(1)
+	case "long8":
+		c = long8(1)
+	}
 	for made := 0; made < *daysFlag; {
 		rng := rand.New(rand.NewPCG(*seedFlag, uint64(made)))
 		lamps := 3 + rng.IntN(5)
-		g, s, cam := madeSet(t, rng, lamps, w, h)
+		var g *garage
+		var s *Set
+		var cam madeCamera
+		correlation := 1.
+		if *codeFlag != "" {
+			needEncoder(t)
+			if g, s, cam, correlation = c.codedSet(t, rng, lamps, w, h); s == nil {
+				made++
+				continue
+			}
+		} else {
+			g, s, cam = madeSet(t, rng, lamps, w, h)
+		}
 		for k := 0; k < eachSet && made < *daysFlag; k++ {
 			made++
 			d := drawDay(rng, lamps)
-			r, err := s.Check(d.shoot(rng, g, cam, s.Mix, w, h))
+			var today *Light
+			if *codeFlag != "" {
+				light, cam := d.light(g, cam, s.Mix, w, h)
+				today = c.today(t, rng, &cam, correlation, 20, func(int) *picture.Image { return light })
+			} else {
+				today = d.shoot(rng, g, cam, s.Mix, w, h)
+			}
+			r, err := s.Check(today)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,9 +1,6 @@
 package lamps
 
-import (
-	"math"
-	"sync"
-)
+import "sync"
 
 // What spoils bins spoils whole stretches of the picture, and the biweight,
 // once settled, vouches for what it settled on. So the fit is tried again
@@ -25,24 +22,16 @@ func (f *robustFit) leaveOut() {
 		wait.Go(func() { shift[t] = f.without(t) })
 	}
 	wait.Wait()
-	k := f.k
-	m := 3 * k
-	for a := range m {
-		v := 0.0
-		for _, d := range shift {
-			if d != nil {
-				v += d[a] * d[a]
-			}
-		}
-		v *= float64(tiles-1) / tiles
-		if own := f.cov[a*(m+1)]; v > own && own > 0 {
-			g := math.Sqrt(v / own)
-			for b := range m {
-				f.cov[a*m+b] *= g
-				f.cov[b*m+a] *= g
+	m := 3 * f.k
+	v := make([]float64, m*m)
+	for _, d := range shift {
+		for a, x := range d {
+			for b, y := range d {
+				v[a*m+b] += x * y * float64(tiles-1) / tiles
 			}
 		}
 	}
+	f.widen(v)
 }
 
 // without gives how β moves when a tile is left out; nil when too little is left.
@@ -68,6 +57,7 @@ func (f *robustFit) without(tile int) []float64 {
 		return nil
 	}
 	for range leaveRounds {
+		g.show()
 		g.measure(g.residuals())
 		g.weigh()
 		if !g.step() {

@@ -105,10 +105,38 @@ func (f *robustFit) kept(j int) float64 {
 			continue
 		}
 		for c := range 3 {
-			v := f.noise[3*i+c] + f.q[room]*f.model[3*i+c]
+			v := f.noise[3*i+c] + f.q[f.class[i]]*f.model[3*i+c]
 			l := sq(f.x[(3*i+c)*f.k+j]) / v
 			had += l
 			left += l * f.weight[i]
+		}
+	}
+	if had <= 0 {
+		return 0
+	}
+	return left / had
+}
+
+// stands is the share of the room that the fit let stand, each bin counting
+// by the square of the share that lamp j has of its light in the reference. It
+// asks how much of where the lamp shines is as it was, where kept asks how much
+// of what is known of it comes from there: a bright lamp that is in the picture
+// itself outweighs, for kept, all that it lights.
+func (f *robustFit) stands(j int) float64 {
+	var had, left float64
+	for i := range f.n {
+		if f.class[i] == figure {
+			continue
+		}
+		own, all := 0.0, 0.0
+		for c := range 3 {
+			own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
+			all += f.lamps(f.reference[c], i, c)
+		}
+		if own > 0 && all > 0 {
+			s := sq(min(own/all, 1))
+			had += s
+			left += s * f.weight[i]
 		}
 	}
 	if had <= 0 {

@@ -41,10 +41,13 @@ type robustFit struct {
 
 	// cross allows a white balance that moved before the camera's matrix, so
 	// that channels mix: today's light, its other channels subtracted in
-	// unknown shares, is then the lamps' sum. Written that way round the
-	// shares' columns are today's own light, known and nearly free of noise,
-	// and the equations stay linear.
+	// unknown shares, is then the lamps' sum. The other channels are taken as
+	// the fit itself explains them (shown), not as they were recorded: what a
+	// codec or a shadow does to one channel it does to all three, and a
+	// recorded channel would explain its neighbour's errors, and with them
+	// the light itself, better than any lamp.
 	cross   bool
+	shown   []float64 // n·3
 	coarse  bool // q was set, not found: the whole picture is a little off
 	scratch []float64
 	left    []bool       // bins left out of a trial
@@ -57,7 +60,7 @@ type robustFit struct {
 	norm    []float64     // length of each bin's normalised residual, its own or its neighbourhood's, the larger
 	cov     []float64     // (3k)²; channel-major
 	// blockShare is the share by which a block's light may be off as a whole.
-	blockShare [classes]float64
+	blockShare [places]float64
 	ok         bool
 }
 
@@ -113,9 +116,24 @@ func (f *robustFit) predict(beta []float64, i, c int) float64 {
 	s := f.lamps(beta, i, c)
 	if f.cross {
 		a, b := others(c)
-		s += f.mix[c][0]*f.y[3*i+a] + f.mix[c][1]*f.y[3*i+b]
+		s += f.mix[c][0]*f.shown[3*i+a] + f.mix[c][1]*f.shown[3*i+b]
 	}
 	return s
+}
+
+// show renews shown from the present unknowns.
+func (f *robustFit) show() {
+	if !f.cross {
+		return
+	}
+	m := f.mixing()
+	f.shown = make([]float64, 3*f.n)
+	inRows(f.n, func(from, to int) {
+		for i := from; i < to; i++ {
+			v := m.Apply([3]float64{f.lamps(f.beta[0], i, 0), f.lamps(f.beta[1], i, 1), f.lamps(f.beta[2], i, 2)})
+			copy(f.shown[3*i:3*i+3], v[:])
+		}
+	})
 }
 
 // unknowns is the number of unknowns of a channel.
@@ -146,6 +164,7 @@ func (f *robustFit) run(start [3][]float64, rounds int) bool {
 		f.sd[c] = make([]float64, f.k)
 	}
 	for round := range rounds {
+		f.show()
 		if round == 0 || round == unsettled {
 			f.settle()
 		}

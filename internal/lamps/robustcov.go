@@ -1,6 +1,9 @@
 package lamps
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // covariance fills cov by the sandwich with blocks: bread from the
 // equations' matrix, filling from the scores summed over spatial blocks, so that
@@ -45,7 +48,7 @@ func (f *robustFit) covariance() bool {
 func (f *robustFit) sandwich(bread []float64) []float64 {
 	n := f.unknowns()
 	m := 3 * n
-	blocks := f.blocks * classes
+	blocks := f.blocks * places
 	scores := make([]float64, blocks*m)
 	light := make([]float64, blocks*m) // Σ w·row·y: the score of a block brighter by 1
 	var up, down [3][]float64          // Σ w·r·y and Σ w·y² of each block
@@ -57,7 +60,7 @@ func (f *robustFit) sandwich(bread []float64) []float64 {
 		if f.weight[i] == 0 {
 			continue
 		}
-		at := f.class[i]*f.blocks + f.block[i]
+		at := f.where(i)*f.blocks + f.block[i]
 		for c := range 3 {
 			w := f.weight[i] / (f.noise[3*i+c] + f.q[f.class[i]]*f.model[3*i+c])
 			f.lever(i, c, row)
@@ -72,7 +75,7 @@ func (f *robustFit) sandwich(bread []float64) []float64 {
 			}
 		}
 	}
-	for k := range classes {
+	for k := range places {
 		var u, d [3][]float64
 		for c := range 3 {
 			u[c], d[c] = up[c][k*f.blocks:(k+1)*f.blocks], down[c][k*f.blocks:(k+1)*f.blocks]
@@ -80,7 +83,7 @@ func (f *robustFit) sandwich(bread []float64) []float64 {
 		f.blockShare[k] = max(leastSwallowed[k], swallowed(u, d))
 		if f.coarse {
 			// What the whole picture is off by hangs together over blocks.
-			f.blockShare[k] = max(f.blockShare[k], coarseTogether*math.Sqrt(f.q[k])*responseError)
+			f.blockShare[k] = max(f.blockShare[k], coarseTogether*math.Sqrt(f.widest(k))*responseError)
 		}
 	}
 	meat := make([]float64, m*m)
@@ -128,7 +131,7 @@ const coarseTogether = 0.5
 
 // leastSwallowed is the least share by which a block's light may be off: in
 // the room, and on the figure.
-var leastSwallowed = [classes]float64{0.00025, 0.0075}
+var leastSwallowed = [places]float64{0.00025, 0.0075}
 
 // swallowed is the deviation of the blocks' relative residuals beyond what
 // their noise explains, from their median square.
@@ -147,4 +150,22 @@ func swallowed(up, down [3][]float64) float64 {
 		return 0
 	}
 	return math.Sqrt(max(0, median(squares)/chiSquareMedian-median(noises)))
+}
+
+// places are the room and the figure, whatever the light.
+const places = 2
+
+func (f *robustFit) where(i int) int {
+	if f.class[i] == figure {
+		return 1
+	}
+	return 0
+}
+
+// widest is the largest model term of the room's or the figure's classes.
+func (f *robustFit) widest(place int) float64 {
+	if place == 1 {
+		return f.q[figure]
+	}
+	return slices.Max(f.q[room:figure])
 }

@@ -96,7 +96,7 @@ func (f *robustFit) lever(i, c int, dst []float64) {
 	copy(dst, f.z[(3*i+c)*f.k:(3*i+c+1)*f.k])
 	if f.cross {
 		a, b := others(c)
-		dst[f.k], dst[f.k+1] = f.y[3*i+a], f.y[3*i+b]
+		dst[f.k], dst[f.k+1] = f.shown[3*i+a], f.shown[3*i+b]
 	}
 }
 
@@ -158,7 +158,7 @@ func (f *robustFit) row(i, c int, dst []float64) {
 	copy(dst, f.x[(3*i+c)*f.k:(3*i+c+1)*f.k])
 	if f.cross {
 		a, b := others(c)
-		dst[f.k], dst[f.k+1] = f.y[3*i+a], f.y[3*i+b]
+		dst[f.k], dst[f.k+1] = f.shown[3*i+a], f.shown[3*i+b]
 	}
 }
 
