@@ -10,7 +10,6 @@ import (
 	"lampwise/internal/fault"
 	"lampwise/internal/gauge"
 	"lampwise/internal/job"
-	"lampwise/internal/region"
 )
 
 func (a *app) measureCommand() *cobra.Command {
@@ -48,7 +47,7 @@ Exit code 0: nothing is wrong; 3: something is (worse than a note).`,
 			if r.White, err = parseWhite(white); err != nil {
 				return err
 			}
-			if r.Regions, err = region.ParseAll(regions); err != nil {
+			if r.Regions, err = job.ParseRegions(regions); err != nil {
 				return err
 			}
 			s, err := a.openStore(cmd.Context())
@@ -91,6 +90,7 @@ Exit code 0: nothing is wrong; 3: something is (worse than a note).`,
 	f.StringVar(&white, "white", "", "what the camera's white balance was set to, in K, or \"K,Duv\"")
 	f.StringArrayVar(&regions, "region", nil, "name=x,y,w,h in per cent of the picture; may be repeated")
 	f.StringVar(&intended, "intended", "", "what is so on purpose, with commas; kept with --set; none forgets it")
+	f.StringVar(&r.Scopes, "scopes", "", "folder for the scopes: waveform, parade, vectorscope, histogram, chromaticity")
 	f.BoolVar(&r.EveryFrame, "every-frame", false, "look at every frame")
 	f.StringVar(&rng, "range", "", "narrow or full: against the clip's tag")
 	f.StringVar(&matrix, "matrix", "", "bt709, bt601 or bt2020ncl: against the clip's tag")
@@ -144,6 +144,9 @@ func measureText(w io.Writer, m *job.MeasuredClip) {
 			line("  "+mark+p.Item, p.Set, p.Why)
 		}
 	})
+	for _, f := range m.Files {
+		fmt.Fprintf(w, "written: %s\n", f)
+	}
 	for _, n := range m.Notes {
 		fmt.Fprintf(w, "note: %s\n", n)
 	}

@@ -9,7 +9,6 @@ import (
 
 	"lampwise/internal/fault"
 	"lampwise/internal/job"
-	"lampwise/internal/region"
 )
 
 func (a *app) verifyCommand() *cobra.Command {
@@ -34,11 +33,11 @@ Exit code 0: as it should be; 3: problems were found.`,
 				return fault.New(fault.Usage, "arguments", "Give both, or neither.", "--source and --grade go together")
 			}
 			if face != "" {
-				g, err := region.Parse(face)
+				g, err := job.ParseRegion(face)
 				if err != nil {
 					return err
 				}
-				r.Face = &g
+				r.Face = g
 			}
 			return a.verify(cmd.Context(), r)
 		},

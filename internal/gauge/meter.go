@@ -14,6 +14,7 @@ type Measured struct {
 	Focus     Sharpness   `json:"focus"`
 	Repeats   Repeated    `json:"repeats"`
 	Smooth    *SmoothArea `json:"smooth,omitempty"`
+	Scopes    *ScopeData  `json:"-"` // large; written as pictures and as a file of its own
 }
 
 // MeterOptions say what a Meter measures.
@@ -25,6 +26,7 @@ type MeterOptions struct {
 	// two neighbours at a time; 0 and 1: at each.
 	Thin   int
 	Smooth bool // tell smooth areas by level, which the budget wants
+	Scopes bool // count what scopes show
 }
 
 // Meter measures a recording: every frame it is given is looked at once, and
@@ -42,6 +44,7 @@ type Meter struct {
 	focus     *Focus
 	repeats   *Repeats
 	smooth    *Smooth
+	scopes    *Scopes
 }
 
 // thinConstancy is every so manieth frame that exposure and white balance are
@@ -56,6 +59,9 @@ func NewMeter(o MeterOptions) *Meter {
 	}
 	if o.Smooth {
 		m.smooth = &Smooth{}
+	}
+	if o.Scopes {
+		m.scopes = NewScopes(o.Camera)
 	}
 	return m
 }
@@ -79,6 +85,9 @@ func (m *Meter) Add(f *picture.Frame) {
 		if m.smooth != nil {
 			m.smooth.Add(v)
 		}
+		if m.scopes != nil {
+			m.scopes.Add(v)
+		}
 	}
 	m.frames++
 }
@@ -93,6 +102,9 @@ func (m *Meter) Result() Measured {
 	if m.smooth != nil {
 		s := m.smooth.Result()
 		out.Smooth = &s
+	}
+	if m.scopes != nil {
+		out.Scopes = m.scopes.Result()
 	}
 	return out
 }

@@ -28,6 +28,7 @@ type MeasureRequest struct {
 	EveryFrame bool
 	Intended   []string // what is so on purpose; with a set it is kept (see ParseIntended)
 	Smooth     bool     // tell smooth areas, for the budget
+	Scopes     string   // folder for the scopes; empty: none are made
 	Threads    int
 }
 

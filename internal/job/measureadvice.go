@@ -169,6 +169,12 @@ func (j *measuring) answer(looks []*picture.Frame) (*MeasuredClip, error) {
 		out.Readings = append(out.Readings, ClipReading{r, screen[r.Region]})
 	}
 	out.camera = j.camera
+	if j.request.Scopes != "" {
+		var err error
+		if out.Files, err = j.scopeFiles(j.request.Scopes, looks); err != nil {
+			return nil, err
+		}
+	}
 	j.ladder()
 	if g := gauge.Gaps(j.camera, out.Found.Readings, gapBase(out.Found.Readings)); g != nil {
 		out.Gaps = g

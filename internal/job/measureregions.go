@@ -180,3 +180,13 @@ func (j *measuring) screenOf(looks []*picture.Frame) map[string]*ScreenReading {
 // screenLight is the light of a signal on a BT.1886 display with no black of its
 // own, 1 at its white.
 func screenLight(v float64) float64 { return math.Pow(math.Max(0, v), 2.4) }
+
+// ParseRegions reads regions a person drew: "name=x,y,w,h" in per cent of the
+// picture, or "name=ellipse:x,y,w,h".
+func ParseRegions(texts []string) ([]region.Region, error) { return region.ParseAll(texts) }
+
+// ParseRegion reads one.
+func ParseRegion(text string) (*region.Region, error) {
+	g, err := region.Parse(text)
+	return &g, err
+}
