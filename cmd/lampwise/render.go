@@ -18,6 +18,7 @@ func (a *app) renderCommand() *cobra.Command {
 	var codec, speed, sound, still string
 	var plain bool
 	var bits int
+	var d deliverFlags
 	cmd := &cobra.Command{
 		Use:   "render CLIP --grade GRADE -o OUT",
 		Short: "clip + grade → finished file",
@@ -26,12 +27,16 @@ file. Time and size are estimated from a short trial and told first. Sound,
 timecode and chapters are copied as they are. The file has its final name only
 once it is whole; Ctrl-C leaves nothing behind.
 
-With --still TIME one frame is written as a PNG or TIFF by the exact path.`,
-		Example: "  lampwise render lesson-12.mov --grade lesson.toml -o lesson-12.mp4\n  lampwise render lesson-12.mov --grade lesson.toml -o master.mov --codec intermediate\n  lampwise render lesson-12.mov --grade lesson.toml -o cover.png --still 1:02.5",
+With --still TIME one frame is written as a PNG or TIFF by the exact path.
+
+With --as PRESET:FILE, several times, one decoding makes several files. --from and
+--to take a stretch of the clip, to the frame; copied sound is cut where its
+packets begin, and how long after the picture that is is told.`,
+		Example: "  lampwise render lesson-12.mov --grade lesson.toml -o lesson-12.mp4\n  lampwise render lesson-12.mov --grade lesson.toml -o master.mov --codec intermediate\n  lampwise render lesson-12.mov --grade lesson.toml -o cover.png --still 1:02.5\n  lampwise render lesson-12.mov --grade lesson.toml --as web-1080p:lesson-12.mp4 --as master:lesson-12-master.mov --from 01:00:10:00",
 		Args:    exactly(1, "one clip"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Clip, r.Codec, r.Speed, r.Sound = args[0], media.Codec(codec), media.Speed(speed), media.Sound(sound)
-			if r.Grade == "" || r.Out == "" {
+			if r.Grade == "" || r.Out == "" && len(d.as) == 0 {
 				return fault.New(fault.Usage, "arguments", cmd.CommandPath()+" --help shows an example.", "a render needs --grade and -o")
 			}
 			if err := oneOf("--codec", codec, "h264", "hevc", "intermediate"); err != nil {
@@ -53,6 +58,13 @@ With --still TIME one frame is written as a PNG or TIFF by the exact path.`,
 				}
 				return a.still(cmd.Context(), job.StillRequest{Clip: r.Clip, Grade: r.Grade, Out: r.Out, At: at, Bits: bits, Overwrite: r.Overwrite})
 			}
+			if d.used() {
+				many, err := d.request(r, cmd.Flags().Changed("sound"))
+				if err != nil {
+					return err
+				}
+				return a.deliver(cmd.Context(), many, !plain)
+			}
 			return a.render(cmd.Context(), r, !plain)
 		},
 	}
@@ -69,6 +81,7 @@ With --still TIME one frame is written as a PNG or TIFF by the exact path.`,
 	f.StringVar(&still, "still", "", "write the frame at this time as a still: 12.5, 1:02.5")
 	f.IntVar(&bits, "bits", 16, "bits of a still: 8 or 16")
 	f.BoolVar(&plain, "no-estimate", false, "begin at once, without the trial")
+	d.add(f)
 	return cmd
 }
 
