@@ -60,6 +60,9 @@ func PlanCall(ctx context.Context, store Sets, r CallRequest) (*Called, error) {
 	if err != nil {
 		return nil, err
 	}
+	if r.Order == "" {
+		asSwitched(order)
+	}
 	if err := order.Design(nil).Rank().Err(); err != nil {
 		return nil, err
 	}
@@ -83,6 +86,22 @@ func PlanCall(ctx context.Context, store Sets, r CallRequest) (*Called, error) {
 		out.File = r.WAV
 	}
 	return out, store.KeepCall(ctx, plan.Order, time.Now())
+}
+
+// asSwitched takes the dimmers' readings that a set was learned with out of its
+// order again: where a lamp stands when it is on is not called.
+func asSwitched(o *lamps.Order) {
+	for i := range o.Lamps {
+		top := 0.0
+		for _, h := range o.Holds {
+			top = max(top, h.Setting[i])
+		}
+		for _, h := range o.Holds {
+			if h.Setting[i] == top && top > 0 {
+				h.Setting[i] = 1
+			}
+		}
+	}
 }
 
 func callSound(p *caller.Plan) []byte {

@@ -126,7 +126,7 @@ func checkSet(ctx context.Context, store Sets, r CheckRequest, set *lamps.Set, k
 		return nil, err
 	}
 	t, err := readToday(ctx, todayRequest{
-		path: r.File, decoding: decoding, w: set.W, h: set.H, clipCode: c.ClipCode, signal: colour.Range(c.Signal), correlated: kept.Settings.Correlated, threads: r.Threads,
+		path: r.File, decoding: decoding, w: set.W, h: set.H, clipCode: c.ClipCode, signal: colour.Range(c.Signal), correlated: kept.Settings.Correlated, step: lamps.FrameStep(c.Rate), threads: r.Threads,
 	})
 	if err != nil {
 		return nil, err

@@ -57,6 +57,9 @@ func calledOrder(ctx context.Context, store Sets, heard []caller.Heard) (*lamps.
 		if fitsBeeps(o, heard) {
 			return o, nil
 		}
+		if asSwitched(o); fitsBeeps(o, heard) {
+			return o, nil
+		}
 	}
 	return nil, nil
 }

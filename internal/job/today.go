@@ -34,6 +34,7 @@ type todayRequest struct {
 	clipCode   float64      // of 10 bits; 0: looked for
 	signal     colour.Range // the set's clips'
 	correlated float64      // frames that share their noise
+	step       int          // distance of the frames that are averaged
 	threads    int
 }
 
@@ -99,18 +100,19 @@ func readClipToday(ctx context.Context, r todayRequest) (*today, error) {
 	return out, r.fit(out)
 }
 
-// place is a run of frames that is averaged.
+// place is a run of frames of which each step-th is averaged.
 type place struct{ from, to int }
 
 // placesOf gives the places of a clip of so many frames that are looked at.
-func placesOf(count int) []place {
-	if count < todayPlaces*todayFrames {
+func placesOf(count, step int) []place {
+	long := step*(todayFrames-1) + 1
+	if count < todayPlaces*long {
 		return []place{{0, count}}
 	}
 	var out []place
 	for i := range todayPlaces {
-		from := min((2*i+1)*count/(2*todayPlaces), count-todayFrames)
-		out = append(out, place{from, from + todayFrames})
+		from := min((2*i+1)*count/(2*todayPlaces), count-long)
+		out = append(out, place{from, from + long})
 	}
 	return out
 }
@@ -121,7 +123,7 @@ const onePass = 250
 
 // placeMeans averages each place of the clip.
 func (r todayRequest) placeMeans(ctx context.Context, info *media.Info, l *lightDecoder, finder *gauge.ClipFinder, out *today) ([]*lamps.Light, error) {
-	places := placesOf(info.Video.Frames)
+	places := placesOf(info.Video.Frames, r.step)
 	var means []*lamps.Light
 	read := func(o media.ReadOptions, places []place) error {
 		o.Info, o.Override, o.Threads = info, r.decoding.Override, r.threads
@@ -141,7 +143,7 @@ func (r todayRequest) placeMeans(ctx context.Context, info *media.Info, l *light
 				} else if err != nil {
 					return err
 				}
-				if at < p.from {
+				if at < p.from || (at-p.from)%r.step != 0 {
 					continue
 				}
 				if finder != nil && at == p.from {

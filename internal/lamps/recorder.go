@@ -75,10 +75,18 @@ type stillBlock struct {
 // denoiser's, a codec's) and to take each costs more than decoding the clip. A
 // slow clip has no frames to spare.
 func (r *Recorder) Whole() bool {
-	return r.rate < sparingRate || r.current == nil || (len(r.series)-r.current.from)%2 == 0
+	return r.current == nil || (len(r.series)-r.current.from)%FrameStep(r.rate) == 0
 }
 
-const sparingRate = 20 // frames a second
+// FrameStep is the distance of the frames that are averaged of a clip of so
+// many a second. Whoever averages frames to hold them against a set takes them as
+// far apart, since Recording.Correlation is of frames at this distance.
+func FrameStep(rate float64) int {
+	if rate < 20 {
+		return 1
+	}
+	return 2
+}
 
 // Add takes the next frame, whole, shown at time t.
 func (r *Recorder) Add(l *Light, t unit.Second) error { return r.add(l, t, true) }

@@ -12,7 +12,8 @@ import (
 type Recording struct {
 	Holds []Hold
 	Noise Noise // of one frame at working size
-	// Correlation is how many frames share their noise, so many fewer count.
+	// Correlation is how many of the frames that are averaged, FrameStep apart,
+	// share their noise, so many fewer count.
 	Correlation float64
 	// Dropped lists stretches that aren't steady enough to be holds.
 	Dropped []Dropped
