@@ -10,7 +10,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"lampwise/internal/job"
-	"lampwise/internal/region"
 	"lampwise/internal/unit"
 )
 
@@ -46,7 +45,7 @@ file stay.`,
 				return missingFlag(cmd, "grade", "FILE")
 			}
 			var err error
-			if r.Regions, err = region.ParseAll(regions); err != nil {
+			if r.Regions, err = job.ParseRegions(regions); err != nil {
 				return err
 			}
 			s, err := a.openStore(cmd.Context())
