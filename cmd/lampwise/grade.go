@@ -16,14 +16,14 @@ import (
 func (a *app) gradeCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "grade",
-		Short: "make, show or change a grade",
+		Short: "make, show, suggest, match or change a grade",
 		Long: `A grade is a readable file: the settings of the path from recorded code to
 finished picture. Its stages run in one fixed order; any of them can be off.`,
 		Example: "  lampwise grade new lesson.toml --curve log-420\n  lampwise grade show lesson.toml\n  lampwise grade set lesson.toml look.strength=0.4 exposure.stops=0.3",
-		Args:    exactly(0, "new, show or set"),
+		Args:    exactly(0, "new, show, set, suggest or match"),
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(a.gradeNewCommand(), a.gradeShowCommand(), a.gradeSetCommand(), a.gradeSuggestCommand())
+	cmd.AddCommand(a.gradeNewCommand(), a.gradeShowCommand(), a.gradeSetCommand(), a.gradeSuggestCommand(), a.gradeMatchCommand())
 	return cmd
 }
 

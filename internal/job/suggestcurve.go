@@ -112,7 +112,7 @@ func (a *adviser) curve(g *grade.Grade) (Suggestion, *grade.Grade, error) {
 	if bits <= 8 {
 		out.Reason += ". The clip has 8 bits, which often bear no more"
 	}
-	out.Settings = []string{setting("curve.master", "%s", pairs(points)), "curve.foot=[]", "curve.off=false"}
+	out.Settings = []string{setting("curve.master", "%s", stopPairs(points)), "curve.foot=[]", "curve.off=false"}
 	return out, g, nil
 }
 
@@ -183,7 +183,8 @@ func (a *adviser) detailLoss(p *grade.Path, d grade.DetailCurve) float64 {
 	return d.Loss(slopes)
 }
 
-func pairs(points [][2]float64) string {
+// stopPairs writes points as a grade file has them.
+func stopPairs(points [][2]float64) string {
 	text := "["
 	for i, p := range points {
 		if i > 0 {
