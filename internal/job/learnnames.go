@@ -55,7 +55,7 @@ func (f *film) name(ctx context.Context, store Sets, r LearnRequest, order *lamp
 	if !ok {
 		sheet, _ := writeHoldSheet(r.Pictures, f)
 		return nil, mismatchFault(fault.New(fault.Unsure, "order-unknown", `Say what was switched, for example --order "all, -key, all, -fill, dark"`,
-			"%s: has %d holds, and the order in which lamps were switched can't be read from their light", r.Clip, len(rec.Holds)), sheet)
+			"%s: has %s, and the order in which lamps were switched can't be read from their light", r.Clip, plural(len(rec.Holds), "hold")), sheet)
 	}
 	out.Guess = &GuessedOrder{Pattern: g.Pattern, Confidence: g.Confidence}
 	return g.Order, nil

@@ -16,6 +16,18 @@ const workingWidth = 960
 type Decoding struct {
 	Curve    *colour.Curve
 	Override media.Override
+	// Signal is the range in which the curve's own codes are told from E′, where
+	// it isn't the frames' own: a still that was grabbed from a narrow-range clip
+	// holds the clip's E′ in full-range codes. Empty: the frames'.
+	Signal colour.Range
+}
+
+// signalFromE is the curve's own, for frames of a range.
+func (d Decoding) signalFromE(frames colour.Range) (slope, offset float64) {
+	if d.Signal != "" {
+		frames = d.Signal
+	}
+	return d.Curve.SignalFromE(frames)
 }
 
 // decodingOf finds a curve by its id.
@@ -83,7 +95,7 @@ func lightDecoderBy(f picture.Format, d Decoding, n int, clipCode float64) *ligh
 		e := chromaFine * f.Range.ChromaFromCode(float64(c), f.Bits)
 		l.crR[c], l.cbG[c], l.crG[c], l.cbB[c] = place(m[0][2]*e), place(m[1][1]*e), place(m[1][2]*e), place(m[2][1]*e)
 	}
-	slope, offset := d.Curve.SignalFromE(f.Range)
+	slope, offset := d.signalFromE(f.Range)
 	at := func(i int) float64 { return d.Curve.Decode(slope*float64(i-lightBase)/lightSteps + offset) }
 	l.light = new([lightPlaces]float32)
 	for i := range l.light {
@@ -108,7 +120,7 @@ const lightMost = colour.Grey * (1 << 16)
 
 // clipLight is the scene light of a 10-bit luma code.
 func (d Decoding) clipLight(code float64, f picture.Format) float64 {
-	slope, offset := d.Curve.SignalFromE(f.Range)
+	slope, offset := d.signalFromE(f.Range)
 	e := f.Range.LumaFromCode(code*float64(int(1)<<f.Bits)/1024, f.Bits)
 	return d.Curve.Decode(slope*e + offset)
 }

@@ -243,6 +243,9 @@ func readStillToday(ctx context.Context, r todayRequest) (*today, error) {
 		return nil, err
 	}
 	out := &today{frames: 1}
+	if s.Kind == "jpeg" {
+		out.notes = append(out.notes, "a JPEG's own compression is not in the set's noise: small changes and changes of colour in it may be the JPEG's. A PNG, a TIFF or the clip itself is safer")
+	}
 	for _, n := range s.Notes {
 		out.notes = append(out.notes, n.Message)
 	}
@@ -252,7 +255,11 @@ func readStillToday(ctx context.Context, r todayRequest) (*today, error) {
 		if err != nil {
 			return nil, err
 		}
-		l := lightDecoderBy(f, r.decoding, n, r.clipCode)
+		d := r.decoding
+		if d.Override.Range == "" {
+			d.Signal = r.signal // as below
+		}
+		l := lightDecoderBy(f, d, n, r.clipCode)
 		out.light, out.scale = l.newLight(), float64(n)
 		l.decode(s.Frame, out.light)
 		return out, r.fit(out)

@@ -54,7 +54,7 @@ func Open(ctx context.Context, folder string) (*Store, error) {
 	}
 	if err := migrate(ctx, db); err != nil {
 		return nil, errors.Join(fault.Wrap(err, fault.Storage, "database",
-			"If the file is damaged, move it away: only remembered answers are lost, no clip or grade. Or name another folder with --data DIR.",
+			"If the file is damaged, move it away: the sets learned are lost with it (import them from exported files, or learn them again), no clip or grade. Or name another folder with --data DIR.",
 			"%s: cannot be used as lampwise's database: %v", path, err), db.Close())
 	}
 	return &Store{db: db, folder: folder}, nil
