@@ -16,6 +16,9 @@ type EpisodeSettings struct {
 	Grade  string `json:"grade"`  // the reference grade's file
 	Out    string `json:"out"`    // folder of the finished files
 	Preset string `json:"preset"` // by which they are written
+	// What may be left of a difference from the reference on face and background.
+	Stops float64 `json:"stops"`
+	DE00  float64 `json:"de00"`
 }
 
 // ClipState is how far a clip of an episode is.

@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"lampwise/internal/fault"
@@ -54,6 +55,16 @@ var Presets = []Preset{
 	{"master", "every frame alone, 10-bit 4:2:2, the clip's size, sound copied", ".mov", func(out string) Delivery {
 		return Delivery{Codec: media.CodecIntermediate, Bits: 10, Sub: picture.Sub422, Out: out}
 	}},
+}
+
+// kind is the ending of a preset's files.
+func (d Delivery) kind() string {
+	for _, p := range Presets {
+		if p.Name == d.Preset {
+			return p.Kind
+		}
+	}
+	return filepath.Ext(d.Out)
 }
 
 // PresetDelivery makes a delivery by a preset's name.
