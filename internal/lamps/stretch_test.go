@@ -2,10 +2,14 @@ package lamps
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"lampwise/internal/picture"
+	"lampwise/internal/unit"
 )
 
 func TestSortingNetwork(t *testing.T) {
@@ -62,5 +66,44 @@ func TestFloorLog2(t *testing.T) {
 		if got := floorLog2(math.Exp2(float64(octave)), 4); got != 4*octave {
 			t.Errorf("2^%d is put at %d quarters", octave, got)
 		}
+	}
+}
+
+// TestRecorderKeepsFewPictures: what is kept of a steady clip doesn't grow with
+// its length, but for a signature a frame.
+func TestRecorderKeepsFewPictures(t *testing.T) {
+	const w, h = 64, 36
+	r, err := NewRecorder(w, h, 25)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	light := &Light{Image: picture.NewImage(w, h, picture.SpaceSceneLinear), Frames: 1}
+	kept := func() int {
+		n := len(r.free) + len(r.waiting) + len(r.closed)
+		if r.open != nil {
+			n += len(r.open.groups)
+		}
+		return n
+	}
+	after := map[int]int{}
+	for frame := range 3001 {
+		for i := range light.Pix {
+			light.Pix[i] = 0.2 + 0.003*float32(rng.NormFloat64())
+		}
+		add := r.Add
+		if !r.Whole() {
+			add = r.Skim
+		}
+		if err := add(light, unit.Second(float64(frame)/25)); err != nil {
+			t.Fatal(err)
+		}
+		if frame%1000 == 0 {
+			after[frame] = kept()
+		}
+	}
+	// Blocks that wait to settle, and the open hold's groups.
+	if most := mostGroups + int(settleTime/blockTime) + 4; after[1000] > most || after[3000] > after[1000] {
+		t.Errorf("pictures kept: %d after 1000 frames, %d after 3000; at most %d", after[1000], after[3000], most)
 	}
 }
