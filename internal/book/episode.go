@@ -42,6 +42,8 @@ type EpisodeClip struct {
 	Step    string // the last step begun: check, measure, match, render, verify
 	Reason  string // why it was set aside
 	Tries   int    // how often work on it began
+	Owner   string    // who works on it; empty: nobody
+	Beat    time.Time // when the owner last said that it is at work
 	Changed time.Time
 	Answer  []byte // JSON of what was found; empty until then
 }

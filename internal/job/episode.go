@@ -20,6 +20,8 @@ import (
 type Episodes interface {
 	Sets
 	KeepEpisode(ctx context.Context, e book.Episode) error
+	ClaimEpisodeClip(ctx context.Context, set, episode string, number int, before, owner string, at time.Time) (bool, error)
+	BeatEpisodeClip(ctx context.Context, set, episode string, number int, owner string, at time.Time) error
 	KeepEpisodeClip(ctx context.Context, set, episode string, c book.EpisodeClip) error
 	Episode(ctx context.Context, set, name string) (book.Episode, error)
 	Episodes(ctx context.Context, set string) ([]book.Episode, error)

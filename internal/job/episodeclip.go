@@ -83,6 +83,11 @@ func WorkEpisodeClip(ctx context.Context, store Episodes, set, episode string, n
 	if s := w.clip.State; s == book.ClipDone || s == book.ClipAside {
 		return w.clip, nil
 	}
+	release, err := w.claim(ctx)
+	if err != nil {
+		return w.clip, err
+	}
+	defer release()
 	w.clip.Tries++
 	if w.clip.Tries > mostTries {
 		return w.clip, w.keep(ctx, book.ClipAside, "", fmt.Sprintf("work on it was begun %d times and never came to an end, the last time at %q: try it by hand", mostTries, w.clip.Step))

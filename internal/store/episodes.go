@@ -60,17 +60,51 @@ func answerOf(c book.EpisodeClip) any {
 	return string(c.Answer)
 }
 
-// KeepEpisodeClip keeps what became of one clip.
-func (s *Store) KeepEpisodeClip(ctx context.Context, set, episode string, c book.EpisodeClip) error {
+// ClaimEpisodeClip makes owner the one who works on a clip, in place of before
+// (who may be nobody). It says false, and changes nothing, when that is not, or
+// no more, who owns it, or the clip is finished with.
+func (s *Store) ClaimEpisodeClip(ctx context.Context, set, episode string, number int, before, owner string, at time.Time) (bool, error) {
 	r, err := s.db.ExecContext(ctx, `
-		UPDATE episode_clip SET state = ?, step = ?, reason = ?, tries = ?, changed = ?, answer = ?
-		WHERE number = ? AND episode = (SELECT id FROM episode WHERE set_name = ? AND name = ?)`,
-		string(c.State), c.Step, c.Reason, c.Tries, stamp(c.Changed), answerOf(c), c.Number, set, episode)
+		UPDATE episode_clip SET owner = ?, beat = ?
+		WHERE number = ? AND episode = (SELECT id FROM episode WHERE set_name = ? AND name = ?) AND owner = ? AND state IN ('waiting', 'working')`,
+		owner, stamp(at), number, set, episode, before)
+	if err != nil {
+		return false, fmt.Errorf("claim clip %d of episode %s: %w", number, episode, err)
+	}
+	n, err := r.RowsAffected()
+	return n > 0, err
+}
+
+// BeatEpisodeClip says that the owner is still at work.
+func (s *Store) BeatEpisodeClip(ctx context.Context, set, episode string, number int, owner string, at time.Time) error {
+	_, err := s.db.ExecContext(ctx, `
+		UPDATE episode_clip SET beat = ? WHERE number = ? AND episode = (SELECT id FROM episode WHERE set_name = ? AND name = ?) AND owner = ?`,
+		stamp(at), number, set, episode, owner)
+	if err != nil {
+		return fmt.Errorf("clip %d of episode %s: %w", number, episode, err)
+	}
+	return nil
+}
+
+// KeepEpisodeClip keeps what became of one clip, for its owner alone; a clip
+// that is no longer being worked on has no owner afterwards.
+func (s *Store) KeepEpisodeClip(ctx context.Context, set, episode string, c book.EpisodeClip) error {
+	owner := c.Owner
+	if c.State != book.ClipWorking {
+		owner = ""
+	}
+	r, err := s.db.ExecContext(ctx, `
+		UPDATE episode_clip SET state = ?, step = ?, reason = ?, tries = ?, changed = ?, answer = ?, owner = ?
+		WHERE number = ? AND episode = (SELECT id FROM episode WHERE set_name = ? AND name = ?) AND owner = ?`,
+		string(c.State), c.Step, c.Reason, c.Tries, stamp(c.Changed), answerOf(c), owner, c.Number, set, episode, c.Owner)
 	if err != nil {
 		return fmt.Errorf("keep clip %d of episode %s: %w", c.Number, episode, err)
 	}
 	if n, err := r.RowsAffected(); err != nil || n == 0 {
-		return s.unknownEpisode(ctx, set, episode)
+		if _, err := s.Episode(ctx, set, episode); err != nil {
+			return err
+		}
+		return fault.New(fault.Storage, "clip-taken", "Nothing is lost: the other one keeps what came of it.", "clip %d of episode %s is worked on by another process", c.Number, episode)
 	}
 	return nil
 }
@@ -109,7 +143,7 @@ func (s *Store) ForgetEpisode(ctx context.Context, set, name string) error {
 
 func (s *Store) episodes(ctx context.Context, where string, args ...any) ([]book.Episode, error) {
 	rows, err := s.db.QueryContext(ctx, `
-		SELECT e.set_name, e.name, e.made, e.settings, c.number, c.file, c.out, c.state, c.step, c.reason, c.tries, c.changed, c.answer
+		SELECT e.set_name, e.name, e.made, e.settings, c.number, c.file, c.out, c.state, c.step, c.reason, c.tries, c.changed, c.answer, c.owner, c.beat
 		FROM episode e LEFT JOIN episode_clip c ON c.episode = e.id `+where+` ORDER BY e.made, e.id, c.number`, args...)
 	if err != nil {
 		return nil, fmt.Errorf("read episodes: %w", err)
@@ -120,8 +154,8 @@ func (s *Store) episodes(ctx context.Context, where string, args ...any) ([]book
 		var e book.Episode
 		var made, settings string
 		var number, tries sql.NullInt64
-		var file, to, state, step, reason, changed, answer sql.NullString
-		if err := rows.Scan(&e.Set, &e.Name, &made, &settings, &number, &file, &to, &state, &step, &reason, &tries, &changed, &answer); err != nil {
+		var file, to, state, step, reason, changed, answer, owner, beat sql.NullString
+		if err := rows.Scan(&e.Set, &e.Name, &made, &settings, &number, &file, &to, &state, &step, &reason, &tries, &changed, &answer, &owner, &beat); err != nil {
 			return nil, fmt.Errorf("read episodes: %w", err)
 		}
 		if n := len(out); n == 0 || out[n-1].Set != e.Set || out[n-1].Name != e.Name {
@@ -136,7 +170,12 @@ func (s *Store) episodes(ctx context.Context, where string, args ...any) ([]book
 		if !number.Valid {
 			continue
 		}
-		c := book.EpisodeClip{Number: int(number.Int64), File: file.String, Out: to.String, State: book.ClipState(state.String), Step: step.String, Reason: reason.String, Tries: int(tries.Int64)}
+		c := book.EpisodeClip{Number: int(number.Int64), File: file.String, Out: to.String, State: book.ClipState(state.String), Step: step.String, Reason: reason.String, Tries: int(tries.Int64), Owner: owner.String}
+		if beat.String != "" {
+			if c.Beat, err = time.Parse(time.RFC3339Nano, beat.String); err != nil {
+				return nil, fmt.Errorf("read episodes: %w", err)
+			}
+		}
 		if c.Changed, err = time.Parse(time.RFC3339Nano, changed.String); err != nil {
 			return nil, fmt.Errorf("read episodes: %w", err)
 		}

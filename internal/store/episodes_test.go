@@ -38,11 +38,33 @@ func TestEpisodes(t *testing.T) {
 	_, err = s.Episode(ctx, "garage", "munday")
 	isFault("an unknown one", err, fault.Usage)
 	isFault("a clip of an unknown one", s.KeepEpisodeClip(ctx, "garage", "x", e.Clips[0]), fault.Usage)
+	// One owner at a time; only the owner keeps; what is no longer worked on has none.
+	for _, claim := range []struct {
+		before, owner string
+		want          bool
+	}{{"", "a", true}, {"", "b", false}, {"b", "c", false}, {"a", "b", true}} {
+		if got, err := s.ClaimEpisodeClip(ctx, "garage", "monday", 2, claim.before, claim.owner, day); err != nil || got != claim.want {
+			t.Errorf("claim %+v: %v, %v", claim, got, err)
+		}
+	}
+	if err := s.BeatEpisodeClip(ctx, "garage", "monday", 2, "b", day.Add(time.Minute)); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := s.Episode(ctx, "garage", "monday"); err != nil || got.Clips[1].Owner != "b" || !got.Clips[1].Beat.Equal(day.Add(time.Minute)) {
+		t.Errorf("owned: %+v, %v", got.Clips, err)
+	}
 	c := e.Clips[1]
+	c.Owner, c.State = "a", book.ClipWorking
+	isFault("keeping what another works on", s.KeepEpisodeClip(ctx, "garage", "monday", c), fault.Storage)
+	c.Owner = "b"
 	c.State, c.Step, c.Reason, c.Tries, c.Answer, c.Changed = book.ClipAside, "match", "the card is gone", 2, []byte(`{"stops":0.25}`), day.Add(time.Hour)
 	if err := s.KeepEpisodeClip(ctx, "garage", "monday", c); err != nil {
 		t.Fatal(err)
 	}
+	if got, err := s.ClaimEpisodeClip(ctx, "garage", "monday", 2, "", "z", day); err != nil || got {
+		t.Errorf("a clip set aside was claimed: %v, %v", got, err)
+	}
+	c.Owner, c.Beat = "", day.Add(time.Minute)
 	e.Clips[1] = c
 	older := e
 	older.Name, older.Made, older.Clips = "sunday", day.Add(-24*time.Hour), nil
