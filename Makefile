@@ -1,6 +1,7 @@
 # lampwise: two commands are all a newcomer needs.
 #   make run     install what is missing, build, make the example and do the whole job on it
 #   make test    install what is missing, run every check
+#   make run SERVE=1   the same, then the page with the example opened
 SHELL := /bin/bash
 .DELETE_ON_ERROR:
 
@@ -10,11 +11,14 @@ SIZE    ?= 1080
 export CGO_ENABLED = 0
 TOOL    := $(GO) tool -modfile=tools/go.mod
 
-.PHONY: run test build need need-test vet lint unit cross fuzz bench clean
+.PHONY: run test web web-need web-test build need need-test vet lint unit cross fuzz bench clean
 
 run: need build
 	bin/lampwise doctor
 	bin/lampwise demo --size $(SIZE) --out $(OUT)
+ifneq ($(SERVE),)
+	bin/lampwise serve $(OUT)
+endif
 
 build:
 	$(GO) build -trimpath -o bin/lampwise ./cmd/lampwise
@@ -25,7 +29,26 @@ need:
 need-test:
 	@scripts/need ffmpeg povray python3-pyopencolorio python3-skimage
 
-test: need-test vet lint cross unit
+# The page is built without node; what was built is kept with its sources.
+web: web/node_modules
+	$(GO) run -C tools ./bundle ../web
+
+web/node_modules: web/package-lock.json
+	@scripts/need nodejs npm
+	cd web && npm ci --no-audit --no-fund
+	@touch $@
+
+web-need:
+	@scripts/need ffmpeg nodejs npm chromium
+
+# Types, style, freshness, and the page in a real browser (screenshots go to
+# web/shots).
+web-test: web-need web/node_modules
+	cd web && npx tsc --noEmit && npx biome check src test
+	$(GO) run -C tools ./bundle -check ../web
+	LAMPWISE_BROWSER=1 $(GO) test -timeout 8m -count 1 ./web
+
+test: need-test vet lint cross unit web-test
 
 vet:
 	$(GO) vet ./...

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"strconv"
+
+	"github.com/spf13/cobra"
+
+	"lampwise/internal/fault"
+	"lampwise/internal/media"
+	"lampwise/internal/server"
+	"lampwise/web"
+)
+
+func (a *app) serveCommand() *cobra.Command {
+	var port int
+	var closed bool
+	cmd := &cobra.Command{
+		Use:   "serve [FOLDER…]",
+		Short: "open the page: the job in a browser, live",
+		Long: `Serves the page on this machine alone and opens it in the browser. Only the
+folders named (without one: the folder you are in) can be read and written by it.
+It ends with Ctrl-C.`,
+		Example: `  lampwise serve lesson-12
+  lampwise serve --no-open --port 4100 lesson-12 luts`,
+		Args: cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, folders []string) error {
+			if len(folders) == 0 {
+				folders = []string{"."}
+			}
+			if port < 0 || port > 65535 {
+				return fault.New(fault.Usage, "port", "0 takes a free one.", "%d is no port", port)
+			}
+			return a.serve(cmd.Context(), folders, port, !closed)
+		},
+	}
+	f := cmd.Flags()
+	f.IntVar(&port, "port", 0, "port to listen on (0: a free one)")
+	f.BoolVar(&closed, "no-open", false, "don't open the browser")
+	return cmd
+}
+
+// servedAt is what serve says with --json, once it listens.
+type servedAt struct {
+	URL     string   `json:"url"`
+	Folders []string `json:"folders"`
+}
+
+func (a *app) serve(ctx context.Context, folders []string, port int, open bool) error {
+	store, err := a.openStore(ctx)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	l, err := net.Listen("tcp", net.JoinHostPort("127.0.0.1", strconv.Itoa(port)))
+	if err != nil {
+		return fault.Wrap(err, fault.Usage, "port", "Choose another with --port, or leave it out for a free one.", "port %d can't be listened on: %v", port, err)
+	}
+	defer l.Close()
+	s, err := server.New(server.Options{Folders: folders, Store: store, Assets: web.Assets(), Host: l.Addr().String()})
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	at := servedAt{s.URL(), folders}
+	if a.json {
+		if err := a.answer(at, nil); err != nil {
+			return err
+		}
+	} else {
+		fmt.Fprintf(a.out, "The page is at %s\n", at.URL)
+		a.note("Ctrl-C ends it.")
+	}
+	if open {
+		if err := media.ShowPage(ctx, at.URL); err != nil {
+			a.note("The browser could not be opened (%v): open the address yourself.", err)
+		}
+	}
+	context.AfterFunc(ctx, func() { l.Close() })
+	return s.Serve(l)
+}

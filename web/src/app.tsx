@@ -1,0 +1,80 @@
+import './app.css';
+import { render } from 'preact';
+import { Lamps } from './ui/lamps.tsx';
+import { Episodes, Room } from './ui/later.tsx';
+import { Picture } from './ui/picture.tsx';
+import * as s from './ui/state.ts';
+
+const places: [s.Place, string, string][] = [
+  ['room', 'before', 'Room'],
+  ['lamps', 'on the set', 'Lamps'],
+  ['picture', 'after', 'Picture'],
+  ['episodes', 'over time', 'Episodes'],
+];
+
+function App() {
+  const files = s.started.value?.files ?? [];
+  const clips = files.filter((f) => f.kind === 'clip');
+  const grades = files.filter((f) => f.kind === 'grade');
+  const here = s.place.value;
+  return (
+    <>
+      <header>
+        <b class="name">lampwise</b>
+        <nav aria-label="Places">
+          {places.map(([id, when, name]) => (
+            <a key={id} href={`#${id}`} aria-current={here === id ? 'page' : undefined}>
+              <span>{when}</span> <b>{name}</b>
+            </a>
+          ))}
+        </nav>
+        {here === 'picture' && clips.length > 0 && (
+          <label class="file">
+            clip <select value={s.clip.value?.id ?? ''} onChange={(e) => void s.openClip(e.currentTarget.value)}>
+              {!s.clip.value && <option value="">choose</option>}
+              {clips.map((f) => <option key={f.id} value={f.id}>{f.name}</option>)}
+            </select>
+          </label>
+        )}
+        {(here === 'picture' || here === 'lamps') && grades.length > 0 && (
+          <label class="file">
+            grade <select value={s.gradeFile.value} onChange={(e) => void s.openGrade(e.currentTarget.value)}>
+              {!s.gradeFile.value && <option value="">choose</option>}
+              {grades.map((f) => <option key={f.id} value={f.id}>{f.name}</option>)}
+            </select>
+          </label>
+        )}
+        <span class="doing">
+          <button type="button" disabled={!s.canUndo.value} onClick={s.undo} aria-keyshortcuts="Control+Z">undo</button>
+          <button type="button" disabled={!s.canRedo.value} onClick={s.redo} aria-keyshortcuts="Control+Shift+Z">redo</button>
+          <small role="status">{s.grade.value ? (s.unsaved.value ? 'not saved' : 'saved') : ''}</small>
+        </span>
+      </header>
+      {!s.connected.value && <p class="trouble" role="alert"><b>lampwise does not answer.</b> Start lampwise serve again and open the address it prints; what you changed is kept in this browser.</p>}
+      {s.trouble.value && (
+        <p class="trouble" role="alert">
+          <b>{s.trouble.value.message}</b> {s.trouble.value.hint}
+          <button type="button" onClick={() => { s.trouble.value = null; }}>close</button>
+        </p>
+      )}
+      {here === 'picture' && <Picture />}
+      {here === 'lamps' && <Lamps />}
+      {here === 'room' && <Room />}
+      {here === 'episodes' && <Episodes />}
+    </>
+  );
+}
+
+addEventListener('keydown', (e) => {
+  if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== 'z') return;
+  e.preventDefault();
+  if (e.shiftKey) s.redo();
+  else s.undo();
+});
+const fit = () => { s.ladderHeight.value = Math.max(420, innerHeight - 96); };
+addEventListener('resize', fit);
+fit();
+s.watch();
+void s.open();
+const root = document.getElementById('page');
+if (root) render(<App />, root);

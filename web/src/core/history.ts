@@ -1,0 +1,45 @@
+// Undo and redo. No DOM here.
+
+/** Steps of one thing's state. Steps of the same kind within a moment are one. */
+export class History<T> {
+  private past: T[] = [];
+  private future: T[] = [];
+  private kind = '';
+  private at = 0;
+  now: T;
+  constructor(now: T) {
+    this.now = now;
+  }
+
+  set(next: T, kind: string, time: number) {
+    if (kind !== this.kind || time - this.at > 700) this.past.push(this.now);
+    if (this.past.length > 500) this.past.shift();
+    this.kind = kind;
+    this.at = time;
+    this.future = [];
+    this.now = next;
+  }
+
+  undo() {
+    const p = this.past.pop();
+    if (p === undefined) return;
+    this.future.push(this.now);
+    this.now = p;
+    this.kind = '';
+  }
+
+  redo() {
+    const f = this.future.pop();
+    if (f === undefined) return;
+    this.past.push(this.now);
+    this.now = f;
+    this.kind = '';
+  }
+
+  get canUndo() {
+    return this.past.length > 0;
+  }
+  get canRedo() {
+    return this.future.length > 0;
+  }
+}

@@ -1,0 +1,73 @@
+// Small parts that the places share.
+
+import type { ComponentChildren } from 'preact';
+import { useId } from 'preact/hooks';
+import { signed } from '../core/stops.ts';
+
+interface DialProps {
+  name: string;
+  unit: string;
+  value: number;
+  min: number;
+  max: number;
+  step: number;
+  digits?: number;
+  about?: string; // formula or source
+  ticks?: number; // a tick each so many units
+  set: (v: number) => void;
+}
+
+/** A ruler with a number: a native range under drawn ticks. */
+export function Dial(p: DialProps) {
+  const id = useId();
+  const digits = p.digits ?? 2;
+  const ticks: number[] = [];
+  if (p.ticks) for (let t = Math.ceil(p.min / p.ticks) * p.ticks; t <= p.max + 1e-9; t += p.ticks) ticks.push(Number(t.toFixed(6)));
+  const part = (v: number) => `calc(${((v - p.min) / (p.max - p.min)).toFixed(4)} * (100% - 14px) + 7px)`;
+  return (
+    <div class="dial" title={p.about}>
+      <label for={id}>{p.name}</label>
+      <output for={id}>
+        {p.min < 0 ? signed(p.value, digits) : p.value.toFixed(digits)} <small>{p.unit}</small>
+      </output>
+      <div class="ruler">
+        <input
+          id={id}
+          type="range"
+          min={p.min}
+          max={p.max}
+          step={p.step}
+          value={p.value}
+          aria-valuetext={`${p.value.toFixed(digits)} ${p.unit}`}
+          onInput={(e) => p.set(Number(e.currentTarget.value))}
+        />
+        {ticks.map((t) => (
+          <i key={t} class={t === 0 ? 'zero' : ''} style={{ left: part(t) }} aria-hidden="true" />
+        ))}
+      </div>
+    </div>
+  );
+}
+
+export function Choice(p: { name: string; value: string; options: [string, string][]; set: (v: string) => void }) {
+  const id = useId();
+  return (
+    <div class="choice">
+      <label for={id}>{p.name}</label>
+      <select id={id} value={p.value} onChange={(e) => p.set(e.currentTarget.value)}>
+        {p.options.map(([v, text]) => (
+          <option key={v} value={v}>{text}</option>
+        ))}
+      </select>
+    </div>
+  );
+}
+
+export function Empty(p: { title: string; children: ComponentChildren }) {
+  return (
+    <section class="empty">
+      <h2>{p.title}</h2>
+      {p.children}
+    </section>
+  );
+}

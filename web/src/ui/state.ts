@@ -1,0 +1,326 @@
+// What the page knows, as signals; and what it does when they change.
+
+import { batch, computed, effect, signal } from '@preact/signals';
+import * as api from '../api/client.gen.ts';
+import { ask, postRaw, Trouble } from '../api/post.ts';
+import { History } from '../core/history.ts';
+import type { Stage } from '../core/path.ts';
+import type { Compiled, Frame, Lamps } from '../gl/screen.ts';
+
+export type Place = 'room' | 'lamps' | 'picture' | 'episodes';
+
+export const started = signal<api.Started | null>(null);
+export const place = signal<Place>(placeOf(location.hash));
+export const trouble = signal<{ message: string; hint: string } | null>(null);
+export const jobs = signal<Record<string, api.Job>>({});
+export const connected = signal(true);
+
+export const clip = signal<api.Probed | null>(null);
+export const frameNumber = signal(0);
+export const frame = signal<Frame | null>(null);
+export const gradeFile = signal('');
+export const savedText = signal('');
+export const stage = signal<Stage>('curve');
+export const after = signal<Stage | ''>('');
+export const wipeStage = signal<Stage | 'none'>('none');
+export const wipeAt = signal(0.5);
+export const pickingCard = signal(false);
+
+export const right = signal<Compiled | null>(null);
+export const left = signal<Compiled | null>(null);
+export const light = signal<api.LiveLight | null>(null);
+
+export const setName = signal('');
+export const set = signal<api.ShownSet | null>(null);
+export const levels = signal<number[]>([]);
+export const mix = signal<api.LiveMix | null>(null);
+export const lampPictures = signal<Lamps | null>(null);
+export const mixProgram = signal<Compiled | null>(null);
+export const targets = signal<Record<string, { want: number; tolerance: number }>>({});
+export const solved = signal<api.Solved | null>(null);
+export const lampView = signal<{ kind: 'mix' | 'alone' | 'without' | 'share'; lamp: number }>({ kind: 'mix', lamp: 0 });
+
+/** Widest picture asked for: what the page shows at most. */
+export const WIDTH = 1280;
+
+const history = signal<{ h: History<api.Grade | null>; n: number }>({ h: new History<api.Grade | null>(null), n: 0 });
+export const grade = computed(() => history.value.h.now);
+export const canUndo = computed(() => history.value.h.canUndo);
+export const canRedo = computed(() => history.value.h.canRedo);
+export const unsaved = computed(() => grade.value !== null && JSON.stringify(grade.value) !== savedText.value);
+
+export function say(error: unknown) {
+  if (error instanceof Trouble) trouble.value = { message: error.message, hint: error.hint };
+  else if (error instanceof Error && error.name !== 'AbortError') trouble.value = { message: error.message, hint: 'Load the page again; what you changed is kept in this browser.' };
+}
+
+/** Runs what may go wrong and says so. */
+export async function attempt<T>(what: () => Promise<T>): Promise<T | undefined> {
+  try {
+    return await what();
+  } catch (error) {
+    say(error);
+    return undefined;
+  }
+}
+
+/** Changes the grade; kind joins moves of one control into one step of undo. */
+export function edit(kind: string, change: (g: api.Grade) => void) {
+  const now = grade.value;
+  if (!now) return;
+  const next = structuredClone(now);
+  change(next);
+  history.value.h.set(next, kind, performance.now());
+  history.value = { h: history.value.h, n: history.value.n + 1 };
+}
+
+export function undo() {
+  history.value.h.undo();
+  history.value = { h: history.value.h, n: history.value.n + 1 };
+}
+
+export function redo() {
+  history.value.h.redo();
+  history.value = { h: history.value.h, n: history.value.n + 1 };
+}
+
+export function placeOf(hash: string): Place {
+  const p = hash.replace('#', '');
+  return p === 'room' || p === 'lamps' || p === 'episodes' ? p : 'picture';
+}
+
+const remember = (key: string, value: string) => {
+  try {
+    localStorage.setItem(`lampwise ${key}`, value);
+  } catch {
+    // Without storage the page forgets on reload; nothing else.
+  }
+};
+const recall = (key: string): string => {
+  try {
+    return localStorage.getItem(`lampwise ${key}`) ?? '';
+  } catch {
+    return '';
+  }
+};
+
+/** Opens the page's data: files, sets, and what was open last. */
+export async function open() {
+  await attempt(async () => {
+    const s = await api.start({});
+    started.value = s;
+    trouble.value = null;
+    const clips = s.files.filter((f) => f.kind === 'clip');
+    const last = recall('clip');
+    const first = clips.find((f) => f.id === last) ?? clips.find((f) => !/finished|switch/.test(f.name)) ?? clips[0];
+    const grades = s.files.filter((f) => f.kind === 'grade');
+    const lastGrade = grades.find((f) => f.id === recall('grade')) ?? grades[0];
+    const lastSet = s.sets.find((x) => x.name === recall('set')) ?? s.sets[0];
+    await Promise.all([
+      first && clip.value === null ? openClip(first.id) : undefined,
+      lastGrade && grade.value === null ? openGrade(lastGrade.id) : undefined,
+      lastSet && set.value === null ? openSet(lastSet.name) : undefined,
+    ]);
+  });
+}
+
+export async function relist() {
+  await attempt(async () => {
+    started.value = await api.start({});
+  });
+}
+
+export async function openClip(id: string) {
+  await attempt(async () => {
+    const p = await api.probe({ id });
+    batch(() => {
+      frame.value = null;
+      light.value = null;
+      clip.value = p;
+      frameNumber.value = Math.floor(p.frames / 2);
+    });
+    remember('clip', id);
+  });
+}
+
+export async function openGrade(id: string) {
+  await attempt(async () => takeGrade(await api.openGrade({ id })));
+}
+
+export function takeGrade(o: api.OpenedGrade) {
+  batch(() => {
+    gradeFile.value = o.id;
+    savedText.value = JSON.stringify(o.grade);
+    const draft = recall(`draft ${o.id}`);
+    let now = o.grade;
+    if (draft) {
+      try {
+        now = JSON.parse(draft) as api.Grade;
+      } catch {
+        now = o.grade;
+      }
+    }
+    history.value = { h: new History<api.Grade | null>(now), n: 0 };
+  });
+  remember('grade', o.id);
+}
+
+export async function saveGrade(id = gradeFile.value, fresh = false): Promise<boolean> {
+  const g = grade.value;
+  if (!g) return false;
+  const done = await attempt(() => api.saveGrade({ id, grade: g, new: fresh }));
+  if (!done) return false;
+  remember(`draft ${id}`, '');
+  batch(() => {
+    gradeFile.value = done.id;
+    savedText.value = JSON.stringify(done.grade);
+    if (JSON.stringify(g) !== savedText.value) edit('saved', (x) => Object.assign(x, done.grade));
+  });
+  return true;
+}
+
+export async function openSet(name: string) {
+  await attempt(async () => {
+    const [s, pictures] = await Promise.all([api.set({ set: name }), fetchPictures(name)]);
+    batch(() => {
+      setName.value = name;
+      set.value = s;
+      levels.value = s.lamps.map((l) => l.level);
+      lampPictures.value = pictures;
+      solved.value = null;
+      targets.value = {};
+      lampView.value = { kind: 'mix', lamp: 0 };
+    });
+    remember('set', name);
+  });
+}
+
+async function fetchPictures(name: string): Promise<Lamps> {
+  const a = await ask(`/api/pictures?set=${encodeURIComponent(name)}&width=640`);
+  const n = (h: string) => Number(a.headers.get(`Lampwise-${h}`));
+  return { width: n('Width'), height: n('Height'), count: n('Count'), data: new Uint16Array(await a.arrayBuffer()) };
+}
+
+/** Keeps one request of a kind under way, and of those that wait the newest. */
+function latest<T>(run: (ask: T) => Promise<void>): (ask: T) => void {
+  let busy = false;
+  let waiting: { ask: T } | null = null;
+  const go = async (a: T) => {
+    busy = true;
+    await attempt(() => run(a));
+    busy = false;
+    const next = waiting;
+    waiting = null;
+    if (next) void go(next.ask);
+  };
+  return (a) => {
+    if (busy) waiting = { ask: a };
+    else void go(a);
+  };
+}
+
+async function compile(shown: api.Shown): Promise<Compiled> {
+  const data = await (await postRaw('program', shown)).arrayBuffer();
+  const length = new DataView(data).getUint32(0, true);
+  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(data, 4, length))) as api.LiveProgram;
+  return { head, texels: new Float32Array(data, 4 + length) };
+}
+
+const askRight = latest(async (s: api.Shown) => {
+  right.value = await compile(s);
+  trouble.value = null;
+});
+const askLeft = latest(async (s: api.Shown) => {
+  left.value = await compile(s);
+});
+const askMixProgram = latest(async (s: api.Shown) => {
+  mixProgram.value = await compile(s);
+});
+const askLight = latest(async (s: api.LightAsked) => {
+  light.value = await api.light(s);
+});
+const askMix = latest(async (s: api.MixAsked) => {
+  mix.value = await api.mix(s);
+});
+const askFrame = latest(async (q: { clip: string; frame: number; range: string; matrix: string }) => {
+  const a = await ask(`/api/frame?${new URLSearchParams({ clip: q.clip, frame: String(q.frame), width: String(WIDTH), range: q.range, matrix: q.matrix })}`);
+  const n = (h: string) => Number(a.headers.get(`Lampwise-${h}`));
+  frame.value = { width: n('Width'), height: n('Height'), data: new Uint16Array(await a.arrayBuffer()) };
+});
+
+export function watch() {
+  addEventListener('hashchange', () => {
+    place.value = placeOf(location.hash);
+  });
+  effect(() => {
+    const g = grade.value;
+    const c = clip.value;
+    if (!g || !c || place.value !== 'picture') return;
+    askRight({ clip: c.id, set: '', grade: g, file: gradeFile.value, after: after.value });
+  });
+  effect(() => {
+    const g = grade.value;
+    const c = clip.value;
+    if (!g || !c || wipeStage.value === 'none' || place.value !== 'picture') {
+      left.value = null;
+      return;
+    }
+    askLeft({ clip: c.id, set: '', grade: g, file: gradeFile.value, after: wipeStage.value });
+  });
+  effect(() => {
+    const c = clip.value;
+    if (!c || place.value !== 'picture') return;
+    const d = grade.value?.decode;
+    askFrame({ clip: c.id, frame: frameNumber.value, range: d?.range ?? 'auto', matrix: d?.matrix ?? 'auto' });
+  });
+  let last = 0;
+  effect(() => {
+    const g = grade.value;
+    const c = clip.value;
+    const regions = (set.value?.regions ?? []).map(({ name, x, y, w, h }) => ({ name, x, y, w, h }));
+    if (!g || !c || !frame.value || place.value !== 'picture') return;
+    const ask = { clip: c.id, set: '', grade: g, file: gradeFile.value, after: '', frame: frameNumber.value, width: WIDTH, regions };
+    clearTimeout(last);
+    last = setTimeout(() => askLight(ask), 120);
+  });
+  effect(() => {
+    const g = grade.value;
+    if (!g || !setName.value || place.value !== 'lamps') return;
+    askMixProgram({ clip: '', set: setName.value, grade: g, file: gradeFile.value, after: '' });
+  });
+  effect(() => {
+    const g = grade.value;
+    if (!g || !setName.value || !levels.value.length || place.value !== 'lamps') return;
+    askMix({ clip: '', set: setName.value, grade: g, file: gradeFile.value, after: '', levels: levels.value });
+  });
+  effect(() => {
+    const g = grade.value;
+    if (g && gradeFile.value) remember(`draft ${gradeFile.value}`, unsaved.value ? JSON.stringify(g) : '');
+  });
+  listen();
+}
+
+/** Progress of jobs, told by the server. */
+function listen() {
+  const source = new EventSource('/api/events');
+  source.addEventListener('job', (e) => {
+    const j = JSON.parse((e as MessageEvent<string>).data) as api.Job;
+    const before = jobs.value[j.id]?.state;
+    jobs.value = { ...jobs.value, [j.id]: j };
+    if (before === 'running' && j.state === 'done') void relist();
+  });
+  source.onopen = () => {
+    if (!connected.value) {
+      jobs.value = {};
+      void open();
+    }
+    connected.value = true;
+  };
+  source.onerror = () => {
+    connected.value = false;
+    if (source.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
+  };
+}
+
+/** Height of the ladder, from the window's. */
+export const ladderHeight = signal(600);
