@@ -306,11 +306,15 @@ const (
 // cent; group is how many samples a side were counted as one.
 func (c *Clipping) problems(p *EndParts, limit float64, group int, kind, what, advice string) []Problem {
 	var out []Problem
-	for _, m := range p.Over {
+	last := -1
+	for i, m := range p.Over {
 		if 100*m.Mean < limit {
 			continue
 		}
-		if n := len(out); n > 0 && (m.From-out[n-1].To <= joinGap || n == mostTold) {
+		// Nothing was looked at between neighbours that are far apart.
+		neighbours := last == i-1
+		last = i
+		if n := len(out); n > 0 && (neighbours || m.From-out[n-1].To <= joinGap || n == mostTold) {
 			out[n-1].To = m.To
 			out[n-1].Size = max(out[n-1].Size, 100*m.Mean)
 			continue

@@ -78,6 +78,21 @@ func TestExposureAndWhiteDrill(t *testing.T) {
 		}
 		return first(s, "white-jump")
 	})
+	drill(t, "white balance drift, mired", 2*float64(WhiteLimit), clean/2, 3, func(n uint64, size float64) (bool, float64, float64) {
+		s0 := newScene(16, 9, 10, 1)
+		x := whiteAxes(s0.camera().Gamut)
+		// The gains that turn a neutral by size mired: the columns of the axes' inverse.
+		det := x.inverse[0][0]*x.inverse[1][1] - x.inverse[0][1]*x.inverse[1][0]
+		rg, bg := x.inverse[1][1]/det*size, -x.inverse[1][0]/det*size
+		s := watch(n+13000, 12, func(t float64) shot {
+			k := max(0, t-2) / 10
+			return shot{gain: [3]float64{math.Exp2(k * rg), 1, math.Exp2(k * bg)}}
+		})
+		if size == 0 {
+			return len(s.Problems) > 0, 0, 0
+		}
+		return first(s, "white-drift")
+	})
 }
 
 // The axes are held to adaptation itself, at a shift they were not made with.

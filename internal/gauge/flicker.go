@@ -135,17 +135,22 @@ func (k *Flicker) Add(v *View) {
 func (k *Flicker) profile(v *View, out []float32) {
 	m := codeToE(v.Format)
 	var sum, n [flickerStrips]float32
-	strip := make([]uint8, v.W)
-	for x := range strip {
-		strip[x] = uint8(x * flickerStrips / v.W)
+	var from [flickerStrips + 1]int // columns
+	for s := range from {
+		from[s] = (s*v.W + flickerStrips - 1) / flickerStrips
 	}
 	for b := range k.bands {
 		y0, y1 := b*v.H/k.bands, (b+1)*v.H/k.bands
 		sum, n = [flickerStrips]float32{}, [flickerStrips]float32{}
 		for y := y0; y < y1; y++ {
-			for x, c := range v.Mean[y*v.W : (y+1)*v.W] {
-				sum[strip[x]] += c
-				n[strip[x]]++
+			row := v.Mean[y*v.W : (y+1)*v.W]
+			for s := range sum {
+				part := float32(0)
+				for _, c := range row[from[s]:from[s+1]] {
+					part += c
+				}
+				sum[s] += part
+				n[s] += float32(from[s+1] - from[s])
 			}
 		}
 		for s := range sum {

@@ -13,6 +13,7 @@ type Measured struct {
 	Codes     CodesFound  `json:"codes"`
 	Focus     Sharpness   `json:"focus"`
 	Repeats   Repeated    `json:"repeats"`
+	Handling  Handling    `json:"handling"`
 	Smooth    *SmoothArea `json:"smooth,omitempty"`
 	Scopes    *ScopeData  `json:"-"` // large; written as pictures and as a file of its own
 }
@@ -43,19 +44,20 @@ type Meter struct {
 	codes     *Codes
 	focus     *Focus
 	repeats   *Repeats
+	handled   *Handled
 	smooth    *Smooth
 	scopes    *Scopes
 }
 
-// thinConstancy is every so manieth frame that exposure and white balance are
-// watched on where frames are spared: changes last longer.
-const thinConstancy = 4
+// thinConstancy is every so manieth frame that exposure, white balance and the
+// picture's place are watched on where frames are spared: changes last longer.
+const thinConstancy = 8
 
 // NewMeter makes a meter.
 func NewMeter(o MeterOptions) *Meter {
 	m := &Meter{
 		thin: max(1, o.Thin), readings: NewReadings(o.Camera, o.Regions), clipping: NewClipping(o.Camera), constancy: NewConstancy(o.Camera), noise: NewNoise(o.Camera),
-		flicker: NewFlicker(o.Camera), codes: NewCodes(o.Camera), focus: NewFocus(o.Face), repeats: &Repeats{},
+		flicker: NewFlicker(o.Camera), codes: NewCodes(o.Camera), focus: NewFocus(o.Face), repeats: &Repeats{}, handled: &Handled{},
 	}
 	if o.Smooth {
 		m.smooth = &Smooth{}
@@ -68,15 +70,25 @@ func NewMeter(o MeterOptions) *Meter {
 
 // Add looks at a frame.
 func (m *Meter) Add(f *picture.Frame) {
-	v := m.viewer.Look(f)
-	m.flicker.Add(v)
-	m.repeats.Add(v)
-	if m.thin == 1 || f.Index%thinConstancy == 0 {
-		m.constancy.Add(v)
-	}
+	all := m.thin == 1 || m.frames == 0
+	steady := all || f.Index%thinConstancy == 0
 	// Two neighbours, neither the first of a run: how much of the noise stays
 	// wants the difference over two frames, too.
-	if k := f.Index % (2 * m.thin); m.thin == 1 || k == 1 || k == 2 || m.frames == 0 {
+	k := f.Index % (2 * m.thin)
+	levels := all || k == 1 || k == 2
+	// Noise of chroma wants the frame before with its chroma.
+	look := m.viewer.LookPlain
+	if steady || levels || k == 0 {
+		look = m.viewer.Look
+	}
+	v := look(f)
+	m.flicker.Add(v)
+	m.repeats.Add(v)
+	if steady {
+		m.constancy.Add(v)
+		m.handled.Add(v)
+	}
+	if levels {
 		m.readings.Add(v)
 		m.clipping.Add(v)
 		m.noise.Add(v)
@@ -96,7 +108,7 @@ func (m *Meter) Add(f *picture.Frame) {
 func (m *Meter) Result() Measured {
 	out := Measured{
 		Frames: m.frames, Readings: m.readings.Result(), Clipping: m.clipping.Result(), Constancy: m.constancy.Result(), Noise: m.noise.Result(),
-		Flicker: m.flicker.Result(), Codes: m.codes.Result(), Repeats: m.repeats.Result(),
+		Flicker: m.flicker.Result(), Codes: m.codes.Result(), Repeats: m.repeats.Result(), Handling: m.handled.Result(),
 	}
 	out.Focus = m.focus.Result(&out.Noise)
 	if m.smooth != nil {
@@ -113,7 +125,7 @@ func (m *Meter) Result() Measured {
 func (m *Measured) Problems() []Problem {
 	var out []Problem
 	for _, p := range [][]Problem{
-		m.Clipping.Problems, m.Constancy.Problems, m.Noise.Problems, m.Flicker.Problems, m.Codes.Problems, m.Focus.Problems, m.Repeats.Problems,
+		m.Clipping.Problems, m.Constancy.Problems, m.Noise.Problems, m.Flicker.Problems, m.Codes.Problems, m.Focus.Problems, m.Repeats.Problems, m.Handling.Problems,
 	} {
 		out = append(out, p...)
 	}
@@ -126,7 +138,7 @@ func (m *Measured) Notes() []string {
 	var out []string
 	seen := map[string]bool{}
 	for _, notes := range [][]string{
-		m.Clipping.Notes, m.Constancy.Notes, m.Noise.Notes, m.Flicker.Notes, m.Codes.Notes, m.Focus.Notes, m.Repeats.Notes,
+		m.Clipping.Notes, m.Constancy.Notes, m.Noise.Notes, m.Flicker.Notes, m.Codes.Notes, m.Focus.Notes, m.Repeats.Notes, m.Handling.Notes,
 	} {
 		for _, n := range notes {
 			if !seen[n] {

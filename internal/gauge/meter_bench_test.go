@@ -38,6 +38,8 @@ func BenchmarkMeter(b *testing.B) {
 		{"codes", func() func(*View) { return NewCodes(cam).Add }},
 		{"focus", func() func(*View) { return NewFocus(&face).Add }},
 		{"repeats", func() func(*View) { return (&Repeats{}).Add }},
+		{"handled", func() func(*View) { return (&Handled{}).Add }},
+		{"scopes", func() func(*View) { return NewScopes(cam).Add }},
 		{"smooth", func() func(*View) { return (&Smooth{}).Add }},
 		{"legal", func() func(*View) { return NewLegal().Add }},
 		{"flash", func() func(*View) { return NewFlash(0).Add }},

@@ -245,3 +245,27 @@ func TestNoiseOfOddClips(t *testing.T) {
 		}
 	}
 }
+
+// Noise that is worth telling: size is how many times the limit's noise lies in
+// grey, so the limit is 1.
+func TestNoisyDrill(t *testing.T) {
+	t.Parallel()
+	share := lumaShare(colour.MatrixBT709)
+	drill(t, "noise at grey, of the limit's (signal over noise 20)", 1, 8, 4, func(n uint64, size float64) (bool, float64, float64) {
+		s := newScene(320, 180, 10, n)
+		s.lit = false
+		s.paint()
+		s.neutral()
+		if size == 0 {
+			size = 0.4 // a clean clip has noise, too
+		}
+		sigma := size * colour.Grey / noisyGrey / math.Sqrt(share)
+		s.a, s.b = 1e-6, (sigma*sigma-1e-6)/colour.Grey
+		for _, p := range measureNoise(s, 12, nil).Problems {
+			if p.Kind == "noise" {
+				return true, noisyGrey / p.Size, p.Error * noisyGrey / (p.Size * p.Size)
+			}
+		}
+		return false, 0, 0
+	})
+}

@@ -228,6 +228,11 @@ func (n *Noise) persistence(out *NoiseFound) {
 	}
 }
 
+// persistsMost is the part of the noise that may stay from frame to frame
+// before differences over time say nothing of its size: of 0.6 they show 63 %
+// of the deviation.
+const persistsMost = 0.6
+
 // fit draws the photon-transfer line.
 func (n *Noise) fit(out *NoiseFound, light *light) {
 	clip := n.cam.ClipCode
@@ -277,6 +282,10 @@ func (n *Noise) fit(out *NoiseFound, light *light) {
 	out.Line = &line
 	if line.Scatter > lineScatter {
 		out.Notes = append(out.Notes, "noise does not rise with light as photons make it: noise reduction that depends on level, or the curve is another one")
+	}
+	if p := out.Persistence; p != nil && *p > persistsMost {
+		out.Notes = append(out.Notes, "frames share most of their noise, so differences between them don't show how much there is: signal over noise and the noise floor are not told")
+		return
 	}
 	snr := func(x float64) *float64 {
 		if s := line.Sigma(x); s > 0 {

@@ -98,13 +98,17 @@ func (s *Scopes) Add(v *View) {
 	e := v.E()
 	scale, offset := v.Range.LumaScale(scopeBits)
 	ten := float64(int(1)<<scopeBits) / float64(int(1)<<v.Bits)
+	// Every second row of samples is enough.
 	for i, code := range v.Y {
+		if i/v.W%2 == 1 {
+			continue
+		}
 		x := i % v.W * ScopeSide / v.W
+		s.data.Samples++
 		cb, cr := v.Range.ChromaFromCode(float64(v.Cb[i]), v.Bits), v.Range.ChromaFromCode(float64(v.Cr[i]), v.Bits)
 		s.count(x, float64(code)*ten, [3]float64{float64(e[0][i]), float64(e[1][i]), float64(e[2][i])}, scale, offset, cb, cr)
 	}
 	s.data.Frames++
-	s.data.Samples += len(v.Y)
 }
 
 // AddColours counts a picture of w×h pixels of R′G′B′ signals (0 = black, 1 =

@@ -18,8 +18,9 @@ type View struct {
 	W, H int // samples across and down
 
 	// Codes of the samples. Chroma is the sample that lies nearest on the left
-	// and above, not interpolated.
+	// and above, not interpolated; Plain says that it was left out.
 	Y, Cb, Cr []uint16
+	Plain     bool
 	// Mean luma code of the Step×Step block whose corner the sample is. The last
 	// block of a row or column is larger where the size is no multiple.
 	Mean []float32
@@ -46,10 +47,15 @@ const (
 )
 
 // Look takes samples from a frame. All frames of a Viewer have one format.
-func (v *Viewer) Look(f *picture.Frame) *View {
+func (v *Viewer) Look(f *picture.Frame) *View { return v.look(f, false) }
+
+// LookPlain is Look without chroma, for what wants luma alone.
+func (v *Viewer) LookPlain(f *picture.Frame) *View { return v.look(f, true) }
+
+func (v *Viewer) look(f *picture.Frame, plain bool) *View {
 	now, before := &v.views[v.n%2], &v.views[(v.n+1)%2]
 	before.Frame, before.Before = nil, nil
-	now.take(f, v.step(f.Width))
+	now.take(f, v.step(f.Width), plain)
 	if v.n > 0 && before.Format == f.Format && f.Index == before.Index+1 {
 		now.Before = before
 	}
@@ -64,14 +70,14 @@ func (v *Viewer) step(width int) int {
 	return min(max(width/leastColumns, 1), usualStep)
 }
 
-func (v *View) take(f *picture.Frame, step int) {
+func (v *View) take(f *picture.Frame, step int, plain bool) {
 	w, h := max(f.Width/step, 1), max(f.Height/step, 1)
 	if n := w * h; len(v.Y) != n {
 		v.Y, v.Cb, v.Cr = make([]uint16, n), make([]uint16, n), make([]uint16, n)
 		v.Mean = make([]float32, n)
 	}
 	v.Frame, v.Format, v.Index, v.Time = f, f.Format, f.Index, f.Time
-	v.Step, v.W, v.H, v.Before, v.k = step, w, h, nil, false
+	v.Step, v.W, v.H, v.Before, v.k, v.Plain = step, w, h, nil, false, plain
 	cw, ch := f.ChromaSize()
 	for y := range h {
 		at := y * w
@@ -80,21 +86,8 @@ func (v *View) take(f *picture.Frame, step int) {
 		for x := range w {
 			v.Y[at+x] = row[x*step]
 		}
-		cy := fy
-		if f.Sub == picture.Sub420 {
-			cy = min(fy/2, ch-1)
-		}
-		rb, rr := f.Cb[cy*cw:(cy+1)*cw], f.Cr[cy*cw:(cy+1)*cw]
-		db, dr := v.Cb[at:at+w], v.Cr[at:at+w]
-		if f.Sub == picture.Sub444 {
-			for x := range w {
-				db[x], dr[x] = rb[x*step], rr[x*step]
-			}
-		} else {
-			for x := range w {
-				c := x * step >> 1
-				db[x], dr[x] = rb[c], rr[c]
-			}
+		if !plain {
+			v.chroma(f, y, at, cw, ch)
 		}
 		y1 := fy + step
 		if y == h-1 {
@@ -104,6 +97,27 @@ func (v *View) take(f *picture.Frame, step int) {
 			v.blocks4(f, y)
 		} else {
 			v.blocks(f, y, y1)
+		}
+	}
+}
+
+// chroma takes a row of samples of both chroma planes, of cw×ch samples.
+func (v *View) chroma(f *picture.Frame, y, at, cw, ch int) {
+	step, w := v.Step, v.W
+	cy := y * step
+	if f.Sub == picture.Sub420 {
+		cy = min(cy/2, ch-1)
+	}
+	rb, rr := f.Cb[cy*cw:(cy+1)*cw], f.Cr[cy*cw:(cy+1)*cw]
+	db, dr := v.Cb[at:at+w], v.Cr[at:at+w]
+	if f.Sub == picture.Sub444 {
+		for x := range w {
+			db[x], dr[x] = rb[x*step], rr[x*step]
+		}
+	} else {
+		for x := range w {
+			c := x * step >> 1
+			db[x], dr[x] = rb[c], rr[c]
 		}
 	}
 }

@@ -40,6 +40,7 @@ var intentions = []intention{
 	{"blown", []string{"clipped"}, "", 0, "a lamp or window may be blown"},
 	{"black", []string{"crushed"}, "", 0, "parts may be black"},
 	{"changing", []string{"exposure-jump", "exposure-drift", "white-jump", "white-drift", "light-uneven"}, "", 0, "lamps are switched or dimmed while filming"},
+	{"moving", []string{"handling-drift", "handling-shake"}, "", 0, "the camera is moved"},
 	{"soft", []string{"focus"}, "", 0, "the face need not be sharp"},
 	{"still", []string{"freeze"}, "", 0, "a still is part of it"},
 	{"flicker", []string{"flicker-bands", "flicker-whole"}, "", 0, "a lamp that pulses is part of the scene"},
