@@ -67,8 +67,8 @@ func (s *stretch) add(r *Recorder, b *stillBlock) {
 	s.last = &stillBlock{from: b.from, to: b.to}
 }
 
-// addTo adds a picture's samples to others.
-func addTo(sum, pix []float32) {
+// addEach is addTo, one by one.
+func addEach(sum, pix []float32) {
 	sum = sum[:len(pix)]
 	for i, v := range pix {
 		sum[i] += v
@@ -154,6 +154,12 @@ func trimmedMeans(groups []group, out *picture.Image) (moving []bool) {
 	spread := make([]float32, out.W*out.H)
 	network := sortingNetwork(n)
 	inRows(out.H, func(from, to int) {
+		if wideRows {
+			for y := from; y < to; y++ {
+				trimmedRow(groups, network, cut, 3*y*out.W, out.Pix[3*y*out.W:3*(y+1)*out.W], spread[y*out.W:(y+1)*out.W])
+			}
+			return
+		}
 		v := make([]int32, n)
 		for p := from * out.W; p < to*out.W; p++ {
 			for c := range 3 {
@@ -181,6 +187,32 @@ func trimmedMeans(groups []group, out *picture.Image) (moving []bool) {
 		return nil
 	}
 	return moved(out, spread)
+}
+
+// trimmedRow is a row of trimmedMeans, by whole rows. It sorts the groups' own
+// numbers from one on.
+func trimmedRow(groups []group, network []exchange, cut, from int, out, spread []float32) {
+	row := func(g int) []float32 { return groups[g].sum[from : from+len(out)] }
+	for _, e := range network {
+		exchangeRows(row(e.low), row(e.high))
+	}
+	n := len(groups)
+	copy(out, row(cut))
+	for g := cut + 1; g < n-cut; g++ {
+		addTo(out, row(g))
+	}
+	k := float32(n - 2*cut)
+	for i := range out {
+		out[i] /= k
+	}
+	if n == 1 {
+		return
+	}
+	least, most := row(0), row(n-1)
+	for x := range spread {
+		d := most[3*x+1] - least[3*x+1]
+		spread[x] = d * d
+	}
 }
 
 // rankOf is a whole number that orders as the finite number does: minima and

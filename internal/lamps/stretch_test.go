@@ -107,3 +107,50 @@ func TestRecorderKeepsFewPictures(t *testing.T) {
 		t.Errorf("pictures kept: %d after 1000 frames, %d after 3000; at most %d", after[1000], after[3000], most)
 	}
 }
+
+// TestWideRows compares the wide with the portable form, bit by bit, and fails
+// where the processor has AVX2 and the wide form would not be used.
+func TestWideRows(t *testing.T) {
+	if !wideRows {
+		t.Skip("this processor, or this build, has no wide form")
+	}
+	defer func() { wideRows = true }()
+	const w, h = 37, 5
+	rng := rand.New(rand.NewPCG(3, 4))
+	for n := 1; n <= mostGroups; n++ {
+		make1 := func() (groups []group) {
+			rng := rand.New(rand.NewPCG(uint64(n), 1))
+			for range n {
+				g := group{sum: make([]float32, 3*w*h), frames: 1}
+				for i := range g.sum {
+					g.sum[i] = float32(rng.NormFloat64())
+				}
+				groups = append(groups, g)
+			}
+			return groups
+		}
+		var out [2]*picture.Image
+		var moving [2][]bool
+		for i := range out {
+			wideRows = i == 0
+			out[i] = picture.NewImage(w, h, picture.SpaceSceneLinear)
+			moving[i] = trimmedMeans(make1(), out[i])
+		}
+		if !slices.Equal(out[0].Pix, out[1].Pix) || !slices.Equal(moving[0], moving[1]) {
+			t.Errorf("%d groups: the forms differ", n)
+		}
+	}
+	for n := range 40 {
+		a, b := make([]float32, n), make([]float32, n)
+		for i := range a {
+			a[i], b[i] = rng.Float32(), rng.Float32()
+		}
+		c := slices.Clone(a)
+		wideRows = true
+		addTo(a, b)
+		addEach(c, b)
+		if !slices.Equal(a, c) {
+			t.Errorf("%d numbers: sums differ", n)
+		}
+	}
+}
