@@ -3,7 +3,6 @@ package lamps
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"lampwise/internal/fault"
 	"lampwise/internal/picture"
@@ -108,8 +107,8 @@ const (
 	largestSE   = 0.12  // stops: a lamp less well known than that isn't judged
 	offLevel    = 0.05  // of its reference level
 	fewestBins  = 150
-	leastShare  = 0.38 // of the bins must be explained
-	leastKept   = 0.08 // of where a lamp shines must stand
+	leastShare  = 0.5  // of the bins must be explained
+	leastKept   = 0.05 // of where a lamp shines must stand
 	clippedGrow = 2    // pixels about a clipped one that don't count
 )
 
@@ -167,11 +166,7 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 	}
 	shunned := fit.shun(s.lampCount())
 	if moved < 0 && len(shunned) > 0 {
-		rows := [3][]float64{}
-		for c := range 3 {
-			rows[c] = append(slices.Clone(fit.beta[c]), fit.mix[c][:]...)
-		}
-		if !fit.run(rows, 20) {
+		if !fit.run(fit.rows(), 20) {
 			r.refuse("the lamps can't be told apart in this picture: take a frame that shows more of the room")
 			s.judgeNothing(r)
 			return r, nil
@@ -181,6 +176,17 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 		r.refuse("the lamps can't be told apart in this picture: take a frame that shows more of the room")
 		s.judgeNothing(r)
 		return r, nil
+	}
+	if moved < 0 && !fit.cross && s.balanceMoved(fit) {
+		// A white balance that moved before the camera's matrix changes saturated
+		// lamps' light by shares that a gain for each channel doesn't have.
+		mixed := *fit
+		mixed.cross, mixed.scratch = true, nil
+		mixed.show()
+		if mixed.run(mixed.rows(), 20) && mixed.covariance() {
+			fit = &mixed
+			r.Model = s.model(fit, moved)
+		}
 	}
 	fit.leaveOut()
 	fit.spreadOut()

@@ -110,8 +110,10 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 		l.Finding = Brighter
 	case stops <= -float64(s.Habit.Mention):
 		l.Finding = Darker
-	case e.colourMoved[i] && s.colourTold(&l, tintError(i, src, e)):
+	case e.colourMoved[i] && s.colourTold(&l, tintError(i, src, e), colourSure):
 		l.Finding, l.Act = Coloured, true
+	case e.colourMoved[i] && s.colourTold(&l, tintError(i, src, e), colourOpen):
+		l.Finding, l.Reason = Unsure, fmt.Sprintf("its colour seems to have moved, but is only known to ±%.0f mired here", max(float64(l.MiredError), miredPerStop*tintError(i, src, e)))
 	default:
 		l.Finding = Same
 	}
@@ -125,10 +127,17 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 // within two errors of it is left undecided.
 const closeCall = 5
 
+// From how many of its standard errors a change of colour is told, and from how
+// many it is left open. Chroma is recorded coarsely, and its errors have a
+// longer tail than those of levels (TestDays with -coded).
+const (
+	colourSure = 5
+	colourOpen = 2
+)
+
 // colourTold says that a lamp's change of colour is worth mentioning, and more
-// than its error may make.
-func (s *Set) colourTold(l *LampCheck, tint float64) bool {
-	const sureBy = 3 // standard errors
+// than sureBy of its errors.
+func (s *Set) colourTold(l *LampCheck, tint, sureBy float64) bool {
 	if m := math.Abs(float64(l.Mired)); m >= max(float64(s.Habit.MentionMired), sureBy*float64(l.MiredError)) {
 		return true
 	}

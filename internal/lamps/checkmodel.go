@@ -23,6 +23,15 @@ func (f *robustFit) begin() bool {
 	return f.run(start, 30) && f.broaden()
 }
 
+// balanceMoved says whether the camera's white balance explains the lamps'
+// colours better than that they changed by themselves.
+func (s *Set) balanceMoved(f *robustFit) bool {
+	src, cov := s.sources(f)
+	e := newExplanation(len(src))
+	e.explainColour(src, cov, s.Habit)
+	return e.balanceChanged
+}
+
 // crossWorth is the share of bins that mixing must explain anew: without need
 // of it, it costs accuracy.
 const crossWorth = 0.03

@@ -134,6 +134,29 @@ type score struct {
 	moved                                                       map[Finding]int
 	ghosts                                                      int // days with unknown light found though none was there
 	reasons                                                     map[string]int
+	sizes                                                       [6]outcomes // see sizeOf
+}
+
+// outcomes counts what became of lamps of one kind.
+type outcomes struct{ all, right, missed, refused, wrong int }
+
+var sizeNames = [6]string{"as it was", "0.1 stop (1×)", "0.2 stop (2×)", "0.4 stop (4×)", "off", "colour moved"}
+
+// sizeOf is the kind of lamp i's change.
+func (d *day) sizeOf(i int) int {
+	switch s := math.Abs(d.stops[i]); {
+	case d.colour[i] != 0:
+		return 5
+	case math.IsInf(s, 1):
+		return 4
+	case s == .4:
+		return 3
+	case s == .2:
+		return 2
+	case s == .1:
+		return 1
+	}
+	return 0
 }
 
 // luminous is the change of a lamp's luminance, in stops, when its red and
@@ -162,7 +185,7 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 			fmt.Printf("DUMP %d %d %d %s %g %g %g %g %g %g %d %v\n", s.days, len(r.Lamps), i, l.Finding, err, err+float64(r.Camera.Gain)-d.gain, float64(l.Error), l.Kept, l.Share, d.gain, d.moved, d.pose.absent)
 		}
 		allowed := max(slack, 3*float64(l.Error))
-		before := len(wrong)
+		before, missed := len(wrong), s.missed
 		if i == d.moved {
 			s.moved[l.Finding]++
 			if l.Finding == Unsure {
@@ -205,8 +228,18 @@ func (s *score) add(d *day, r *CheckReport, h Habit, g *garage) (wrong []string)
 		default:
 			bad("%s %s", l.Name, l.Finding)
 		}
-		if len(wrong) > before {
+		kind := &s.sizes[d.sizeOf(i)]
+		kind.all++
+		switch {
+		case len(wrong) > before:
 			s.wrong++
+			kind.wrong++
+		case l.Finding == Unsure:
+			kind.refused++
+		case s.missed > missed:
+			kind.missed++
+		default:
+			kind.right++
 		}
 		if l.Finding != Unsure && !math.IsInf(truth, -1) && !math.IsNaN(err) && !math.IsInf(err, 0) && d.colour[i] == 0 {
 			if l.Share >= .03 {
@@ -274,6 +307,10 @@ func (s *score) table() string {
 	fmt.Fprintf(&b, "days %d, lamps judged %d\n", s.days, s.lamps-s.refused)
 	fmt.Fprintf(&b, "wrong confident verdicts: %d of %d lamps (%.2f %%), on %d days; camera wrong %d\n", s.wrong, s.lamps, 100*float64(s.wrong)/float64(s.lamps), s.wrongDays, s.cameraWrong)
 	fmt.Fprintf(&b, "misses %d (%.1f %%), refusals %d (%.1f %%) on %d days\n", s.missed, 100*float64(s.missed)/float64(s.lamps), s.refused, 100*float64(s.refused)/float64(s.lamps), s.refusedDays)
+	for k, o := range s.sizes {
+		n := math.Max(1, float64(o.all)) / 100
+		fmt.Fprintf(&b, "  %-14s %4d lamps: right %5.1f %%, missed %4.1f %%, refused %4.1f %%, wrong %4.2f %%\n", sizeNames[k], o.all, float64(o.right)/n, float64(o.missed)/n, float64(o.refused)/n, float64(o.wrong)/n)
+	}
 	fmt.Fprintf(&b, "level error, stops, lamps ≥ 3 %%: %s\n", quantiles(s.level))
 	fmt.Fprintf(&b, "level error, stops, fainter:    %s\n", quantiles(s.faint))
 	fmt.Fprintf(&b, "colour error, mired:            %s\n", quantiles(s.colour))

@@ -1,6 +1,5 @@
 package lamps
 
-
 // explanation parts what was measured (a change of each lamp in each channel)
 // into the camera's gain and white balance, the lamps' own changes, and what
 // is left over. It weighs every hypothesis "these lamps changed, the camera did
@@ -50,15 +49,18 @@ const (
 	mostChanged        = 4   // lamps that may change colour in one day, at most
 )
 
-// explain takes the sources, the covariance of their stops (3 a source, in the
-// sources' order) and the set's habit.
-func explain(src []source, cov []float64, habit Habit) *explanation {
-	n := len(src)
-	e := &explanation{
+func newExplanation(n int) *explanation {
+	return &explanation{
 		level: make([]float64, n), levelError: make([]float64, n),
 		colour: make([][3]float64, n), colourError: make([][3]float64, n),
 		colourMoved: make([]bool, n), sure: make([]float64, n),
 	}
+}
+
+// explain takes the sources, the covariance of their stops (3 a source, in the
+// sources' order) and the set's habit.
+func explain(src []source, cov []float64, habit Habit) *explanation {
+	e := newExplanation(len(src))
 	e.explainColour(src, cov, habit)
 	e.explainLevel(src, cov, habit)
 	return e

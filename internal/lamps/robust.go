@@ -48,7 +48,7 @@ type robustFit struct {
 	// the light itself, better than any lamp.
 	cross   bool
 	shown   []float64 // n·3
-	coarse  bool // q was set, not found: the whole picture is a little off
+	coarse  bool      // q was set, not found: the whole picture is a little off
 	scratch []float64
 	left    []bool       // bins left out of a trial
 	sd      [3][]float64 // of β by the equations alone
@@ -198,6 +198,14 @@ func (f *robustFit) take(rows [3][]float64) {
 	}
 }
 
+// rows are the present unknowns, as take wants them.
+func (f *robustFit) rows() (rows [3][]float64) {
+	for c := range 3 {
+		rows[c] = append(slices.Clone(f.beta[c]), f.mix[c][:]...)
+	}
+	return rows
+}
+
 // weigh gives each bin its weight from norm.
 func (f *robustFit) weigh() {
 	for i, r := range f.norm {
@@ -228,6 +236,9 @@ func (f *robustFit) broaden() bool {
 			q[k] = max(f.q[k], math.Exp2(x))
 		}
 		f.lengths(r, q, own, near)
+		for i, v := range near {
+			own[i] = max(own[i], v/2)
+		}
 		return quantile(own, broadShare)
 	}
 	if at(hi) > chi3Broad {
@@ -242,11 +253,7 @@ func (f *robustFit) broaden() bool {
 	}
 	at(hi)
 	f.q, f.coarse = q, true
-	var rows [3][]float64
-	for c := range 3 {
-		rows[c] = append(slices.Clone(f.beta[c]), f.mix[c][:]...)
-	}
-	return f.run(rows, 20)
+	return f.run(f.rows(), 20)
 }
 
 const (
