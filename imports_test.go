@@ -38,6 +38,7 @@ var allowed = map[string][]string{
 	"internal/draw":            {},
 	"internal/caller":          {},
 	"internal/store":           {"internal/book"},
+	"internal/queue":           {},
 	"internal/job": {
 		"internal/book", "internal/caller", "internal/colour", "internal/demo", "internal/draw", "internal/gauge", "internal/grade", "internal/lamps", "internal/light",
 		"internal/light/lumfile", "internal/media", "internal/optics", "internal/picture", "internal/picture/lutfile", "internal/region", "internal/unit",
@@ -46,7 +47,7 @@ var allowed = map[string][]string{
 	"web":             {}, // the built page
 	// The command reads flags into the domain's own types.
 	"cmd/lampwise": {
-		"internal/job", "internal/store", "internal/book", "internal/caller", "internal/colour", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
+		"internal/job", "internal/queue", "internal/store", "internal/book", "internal/caller", "internal/colour", "internal/gauge", "internal/grade", "internal/lamps", "internal/media",
 		"internal/picture", "internal/server", "internal/unit", "web",
 	},
 }
