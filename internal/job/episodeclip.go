@@ -14,6 +14,7 @@ import (
 	"lampwise/internal/book"
 	"lampwise/internal/fault"
 	"lampwise/internal/gauge"
+	"lampwise/internal/media"
 	"lampwise/internal/region"
 )
 
@@ -163,6 +164,14 @@ func (w *clipWork) all(ctx context.Context) error {
 	return nil
 }
 
+// How far the camera may have moved for the set's regions to hold: a region is
+// some tenths of the picture across, so a fiftieth moves little of it out (ours).
+const (
+	movedShift    = 0.02 // of the picture's width
+	movedScale    = 0.02
+	movedRotation = 1.0 // degrees
+)
+
 func (w *clipWork) check(ctx context.Context) error {
 	c, err := Check(ctx, w.store, CheckRequest{File: w.clip.File, Set: w.episode.Set, Forget: true})
 	if err != nil {
@@ -174,11 +183,20 @@ func (w *clipWork) check(ctx context.Context) error {
 	}
 	w.answer.Check = found
 	w.answer.Notes = append(w.answer.Notes, c.Notes...)
-	if c.Camera.Moved {
-		return aside{fmt.Sprintf("the camera moved: %+.0f, %+.0f pixels, %+.1f %% in size, %+.1f°; the set's regions lie elsewhere (match it by hand with regions drawn anew, or learn the set again)",
-			c.Camera.DX, c.Camera.DY, 100*(c.Camera.Scale-1), c.Camera.Rotation)}
+	if !c.Camera.Moved {
+		return nil
 	}
-	return nil
+	info, err := media.Probe(ctx, w.clip.File)
+	if err != nil {
+		return err
+	}
+	shift := math.Hypot(c.Camera.DX, c.Camera.DY) / float64(info.Video.Width)
+	if shift <= movedShift && math.Abs(c.Camera.Scale-1) <= movedScale && math.Abs(c.Camera.Rotation) <= movedRotation {
+		w.answer.Notes = append(w.answer.Notes, fmt.Sprintf("the camera moved a little: %+.1f, %+.1f pixels; the set's regions still hold", c.Camera.DX, c.Camera.DY))
+		return nil
+	}
+	return aside{fmt.Sprintf("the camera moved: %+.0f, %+.0f pixels, %+.1f %% in size, %+.1f°; the set's regions lie elsewhere (match it by hand with regions drawn anew, or learn the set again)",
+		c.Camera.DX, c.Camera.DY, 100*(c.Camera.Scale-1), c.Camera.Rotation)}
 }
 
 func (w *clipWork) measure(ctx context.Context) error {
