@@ -12,6 +12,7 @@ import (
 
 func (a *app) callCommand() *cobra.Command {
 	var r job.CallRequest
+	var quiet bool
 	cmd := &cobra.Command{
 		Use:   "call --order ORDER | --set NAME",
 		Short: "the caller: says and beeps what to switch, for a switch clip",
@@ -24,7 +25,7 @@ The beeps come from this computer's loudspeaker where a player is there (lampwis
 doctor says); speech too, where espeak-ng or say is. --wav FILE writes the beeps as
 a sound file instead, to be played by a phone near the camera, and ends.
 
-Exit code 130 when it was stopped before the order was through.`,
+Exit code 6 when the beeps can't be played; 130 when it was stopped before the order was through.`,
 		Example: "  lampwise call --order \"all, -key, all, -fill, all, dark\"\n  lampwise call --set garage --hold 5 --wav garage-call.wav",
 		Args:    exactly(0, "no arguments"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -43,6 +44,8 @@ Exit code 130 when it was stopped before the order was through.`,
 			player, speaker := job.Sounding()
 			callText(a.out, c)
 			switch {
+			case quiet:
+				fmt.Fprintln(a.out, "Without sound: words and the terminal's bell alone, and no marks on the sound track.")
 			case player == "":
 				fmt.Fprintln(a.out, "No program to play sound is there (lampwise doctor says what to install): the terminal's bell alone, and no marks on the sound track.")
 			case speaker == "":
@@ -51,7 +54,7 @@ Exit code 130 when it was stopped before the order was through.`,
 				fmt.Fprintf(a.out, "Beeps through %s, speech through %s.\n", player, speaker)
 			}
 			fmt.Fprintln(a.out, "\nIs the camera running? It begins now; Ctrl-C ends it.")
-			return job.RunCall(cmd.Context(), c.Plan, job.Voice{Tell: func(s caller.Step, now bool) { a.callStep(s, now) }})
+			return job.RunCall(cmd.Context(), c.Plan, job.Voice{Quiet: quiet, Tell: func(s caller.Step, now bool) { a.callStep(s, now) }})
 		},
 	}
 	f := cmd.Flags()
@@ -60,6 +63,7 @@ Exit code 130 when it was stopped before the order was through.`,
 	f.Float64Var(&r.Hold, "hold", 4, "s from beep to beep, 2 to 30")
 	f.StringVar(&r.WAV, "wav", "", "write the beeps as this sound file and end")
 	f.BoolVar(&r.Overwrite, "overwrite", false, "let --wav replace a file")
+	f.BoolVar(&quiet, "quiet", false, "no beeps and no speech from this computer")
 	cmd.MarkFlagsMutuallyExclusive("order", "set")
 	return cmd
 }
