@@ -44,6 +44,7 @@ type PlannedReading struct {
 	SE          float64    `json:"se"`    // how far the plan may err, in stops
 	Reflectance float64    `json:"reflectance"`
 	Bounced     float64    `json:"bounced_share"` // of the light that comes by way of the room
+	Corner      float64    `json:"lens_stops"`    // what the lens loses there, off its axis; counted in stops
 	Clipped     bool       `json:"clipped"`
 	Noise       bool       `json:"in_noise"`
 	At          [3]float64 `json:"at"`
@@ -156,6 +157,7 @@ func (out *Planned) read() {
 	for _, place := range s.Places {
 		lit := s.Read(place)
 		sum, bounced, doubt := 0.0, 0.0, 0.0
+		lens := float64(out.offAxis(place.At))
 		for i, l := range lit {
 			e := float64(l.Total())
 			sum += e
@@ -163,10 +165,10 @@ func (out *Planned) read() {
 			doubt += e * out.Lamps[i].SE
 			out.Lamps[i].Lux[place.Name] = e
 			out.Lamps[i].Bounced[place.Name] = float64(l.Bounced)
-			out.Lamps[i].Stops[place.Name] = finite(float64(set.Stops(unit.Lux(e), place.Reflectance)))
+			out.Lamps[i].Stops[place.Name] = finite(float64(set.Stops(unit.Lux(e), place.Reflectance)) + lens)
 		}
 		r := PlannedReading{
-			Region: place.Name, Lux: sum, Stops: finite(float64(set.Stops(unit.Lux(sum), place.Reflectance))), Reflectance: place.Reflectance,
+			Region: place.Name, Lux: sum, Stops: finite(float64(set.Stops(unit.Lux(sum), place.Reflectance)) + lens), Reflectance: place.Reflectance, Corner: lens,
 			At: [3]float64{place.At.X, place.At.Y, place.At.Z}, Normal: [3]float64{place.Normal.X, place.Normal.Y, place.Normal.Z},
 			SE: float64(planDoubt),
 		}
@@ -181,6 +183,21 @@ func (out *Planned) read() {
 		out.Readings = append(out.Readings, r)
 	}
 	out.ratios()
+}
+
+// offAxis is what the lens loses of a place off its axis, in stops; a place
+// outside the picture (by an angle over twice what is seen) isn't recorded and
+// loses nothing.
+func (out *Planned) offAxis(p light.Vec) unit.Stop {
+	s := out.scene
+	c := &s.Plan.Camera
+	look := light.Vec{X: float64(c.Look[0]), Y: float64(c.Look[1]), Z: float64(c.Look[2])}.Sub(s.Eye()).Unit()
+	cos := look.Dot(p.Sub(s.Eye()).Unit())
+	angle := unit.Radian(math.Acos(math.Max(-1, math.Min(1, cos)))).Degree()
+	if seen := optics.AngleOfView(optics.Sensor{Width: c.Sensor[0], Height: c.Sensor[1]}.Diagonal(), c.Focal); angle > seen {
+		return 0
+	}
+	return unit.StopsOf(optics.Falloff(angle))
 }
 
 // lampDoubt is how far a lamp's light may differ from the plan.

@@ -144,6 +144,13 @@ func povScene(s *light.Scene, sources []povSource, place light.Place, gain float
 	box(light.Vec{X: -o, Y: -o, Z: h}, light.Vec{X: w + o, Y: d + o, Z: h + o}, *p.Room.Ceiling)
 	box(light.Vec{X: -o, Y: -o}, light.Vec{Y: d + o, Z: h}, *p.Room.Left)
 	box(light.Vec{X: w, Y: -o}, light.Vec{X: w + o, Y: d + o, Z: h}, *p.Room.Right)
+	for l := range p.Lamps { // windows in the right-hand wall: panes give back 8 %
+		if lamp := &p.Lamps[l]; lamp.Ambient {
+			at, _, _, _ := s.Axis(l)
+			hw, hh := float64(lamp.Size[0])/2, float64(lamp.Size[1])/2
+			box(light.Vec{X: w - 1e-4, Y: at.Y - hw, Z: at.Z - hh}, light.Vec{X: w + o, Y: at.Y + hw, Z: at.Z + hh}, 0.08)
+		}
+	}
 	box(light.Vec{Y: -o}, light.Vec{X: w, Z: h}, *p.Room.Front)
 	box(light.Vec{Y: d}, light.Vec{X: w, Y: d + o, Z: h}, *p.Room.Back)
 	for _, t := range p.Things {
@@ -158,6 +165,22 @@ func povScene(s *light.Scene, sources []povSource, place light.Place, gain float
 		e := s.Eye().Sub(head)
 		turn := math.Atan2(e.Y, e.X) * 180 / math.Pi
 		fmt.Fprintf(&b, "box { <-0.11,%.4f,-0.2>, <0.11,%.4f,0.2> translate -0.03*x pigment { rgb 0.1 } rotate %.4f*y translate <%.5f,0,%.5f> }\n", 0.4, top, -turn, head.X, head.Y)
+	}
+	// The lamps' bodies: dark, and they throw no shadow of direct light.
+	for l := range p.Lamps {
+		at, z, x, y := s.Axis(l)
+		switch lamp := &p.Lamps[l]; {
+		case lamp.Ambient:
+		case lamp.Shape == light.ShapeBall:
+			fmt.Fprintf(&b, "sphere { %s, %.4f pigment { rgb 0 } no_shadow }\n", pov(at), float64(lamp.Size[0])/2-2e-3)
+		case lamp.Shape == light.ShapeDisc:
+			fmt.Fprintf(&b, "disc { %s, %s, %.4f pigment { rgb 0 } no_shadow }\n", pov(at.Add(z.Times(-0.01))), pov(z), float64(lamp.Size[0])/2)
+		case lamp.Shape == light.ShapeRect:
+			c := at.Add(z.Times(-0.01))
+			u, v := x.Times(float64(lamp.Size[0])/2), y.Times(float64(lamp.Size[1])/2)
+			q := [4]light.Vec{c.Add(u).Add(v), c.Add(u).Sub(v), c.Sub(u).Sub(v), c.Sub(u).Add(v)}
+			fmt.Fprintf(&b, "polygon { 5, %s, %s, %s, %s, %s pigment { rgb 0 } no_shadow }\n", pov(q[0]), pov(q[1]), pov(q[2]), pov(q[3]), pov(q[0]))
+		}
 	}
 	for _, q := range sources {
 		k := gain * q.candela * 5000 // the tracer's fade: 2/(1 + (d/0.01)²) ≈ 2e-4/d²

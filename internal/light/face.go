@@ -59,6 +59,21 @@ func (s *sphereFace) flux() float64   { return 4 * math.Pi * math.Pi * s.radius 
 func (s *sphereFace) scale(k float64) { s.luminance *= k }
 func (s *sphereFace) axis() *frame    { return &s.frame }
 
+// ballSpots is how many spots a ball shows.
+const ballSpots = 24
+
+// shown spreads spots evenly over the disc that the ball shows to p: on a
+// spiral of golden angles, each standing for an equal part.
+func (s *sphereFace) shown(p Vec, out *[ballSpots]Vec) {
+	f := facing(s.o, p.Sub(s.o), 0)
+	const golden = math.Pi * (3 - 2.23606797749979) // π·(3 − √5)
+	for i := range out {
+		r := s.radius * math.Sqrt((float64(i)+0.5)/ballSpots)
+		sin, cos := math.Sincos(golden * float64(i))
+		out[i] = f.point(r*cos, r*sin, 0)
+	}
+}
+
 // spots of a sphere lie inside it: seen from anywhere they cover its disc.
 func (s *sphereFace) spots() []Vec {
 	out := []Vec{s.o}

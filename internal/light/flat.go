@@ -131,20 +131,25 @@ func (f *flatFace) cellwise(p, n Vec) float64 {
 	return sum * f.luminance
 }
 
+// flatSpots is how many spots stand for a flat face when something may hide
+// part of it.
+const flatSpots = 32
+
+// spots are spread by the R₂ sequence (Roberts 2018: steps of 1/p and 1/p²,
+// p³ = p + 1), which no row of bars falls in step with.
 func (f *flatFace) spots() []Vec {
 	var out []Vec
-	const n = 4
-	for i := range n {
-		for j := range n {
-			u, v := 2*(float64(i)+0.5)/n-1, 2*(float64(j)+0.5)/n-1
-			if f.disc {
-				r := f.halfX * math.Sqrt((float64(i)+0.5)/n)
-				s, c := math.Sincos(2 * math.Pi * (float64(j) + 0.5*float64(i%2)) / n)
-				out = append(out, f.point(r*c, r*s, 0))
-				continue
-			}
-			out = append(out, f.point(u*f.halfX, v*f.halfY, 0))
+	const p = 1.32471795724474602596
+	for i := range flatSpots {
+		_, u := math.Modf(0.5 + float64(i+1)/p)
+		_, v := math.Modf(0.5 + float64(i+1)/(p*p))
+		if f.disc {
+			r := f.halfX * math.Sqrt(u)
+			s, c := math.Sincos(2 * math.Pi * v)
+			out = append(out, f.point(r*c, r*s, 0))
+			continue
 		}
+		out = append(out, f.point((2*u-1)*f.halfX, (2*v-1)*f.halfY, 0))
 	}
 	return out
 }

@@ -102,6 +102,11 @@ func (s *Scene) direct(l int, p, n Vec, own bool) float64 {
 func (s *Scene) share(l int, p, n Vec, own bool) float64 {
 	all, seen := 0.0, 0.0
 	spots := s.lamps[l].spots
+	if b, ok := s.lamps[l].face.(*sphereFace); ok {
+		var disc [ballSpots]Vec
+		b.shown(p, &disc)
+		spots = disc[:]
+	}
 	z := s.lamps[l].face.axis().z
 	for _, q := range spots {
 		d := q.Sub(p)

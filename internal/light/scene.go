@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 
 	"lampwise/internal/fault"
 	"lampwise/internal/unit"
@@ -36,8 +37,11 @@ type Scene struct {
 	reflect  [6]float64
 	lamps    []sceneLamp
 	solids   []solid
+	bodies   []solid // of lamps
 	patches  []patch
-	shares   []float64   // what patch i sees of patch j, row by row
+	raw      []float64   // what patch i sees of patch j, row by row
+	shares   []float64   // the same past the lamps' bodies
+	lit      [][]float64 // direct light on each patch, for each lamp at full level
 	exitance [][]float64 // of each patch, for each lamp at full level
 	webs     map[string]Distribution
 }
@@ -89,12 +93,28 @@ func (s *Scene) Again(p *Plan) (*Scene, error) {
 	if err != nil {
 		return nil, err
 	}
-	t.patches, t.shares = s.patches, s.shares
+	for l := range t.lamps {
+		if p.Lamps[l].Ambient || l < len(old.Lamps) && old.Lamps[l].Ambient {
+			if l >= len(old.Lamps) || !same(&p.Lamps[l], &old.Lamps[l]) {
+				return NewScene(p, s.webs) // a window was moved: the walls are others
+			}
+		}
+	}
+	t.patches, t.raw = s.patches, s.raw
+	t.lit = make([][]float64, len(t.lamps))
 	t.exitance = make([][]float64, len(t.lamps))
+	t.makeBodies()
+	alike := slices.Equal(t.bodies, s.bodies)
+	if t.shares = s.shares; !alike {
+		t.mask() // a large lamp hides other parts of the walls
+	}
 	for l := range t.lamps {
 		for k := range s.lamps {
 			if same(&p.Lamps[l], &old.Lamps[k]) && *t.lamps[l].face.axis() == *s.lamps[k].face.axis() {
-				t.exitance[l] = s.exitance[k]
+				t.lit[l] = s.lit[k]
+				if alike {
+					t.exitance[l] = s.exitance[k]
+				}
 			}
 		}
 	}

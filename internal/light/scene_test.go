@@ -55,7 +55,8 @@ name = "panel"
 kind = "panel-60"
 at = [3.4, 1.5, 2.1]
 `)
-	s.solids = nil // the subject itself is not what this is about
+	s.solids = nil                 // the subject itself is not what this is about
+	s.Plan.Lamps[1].Ambient = true // nor are lamps' bodies
 	s.makePatches()
 	s.exchange()
 	row := make([]float64, len(s.patches))

@@ -44,6 +44,11 @@ func SeenAt(across, f unit.Millimetre, s, d unit.Metre) unit.Metre {
 	return (across * d.Millimetre() / image).Metre()
 }
 
+// Falloff is what a flat sensor gets of a point seen at an angle off the
+// lens's axis, against one on it: cos⁴, the natural law of a simple lens. Many
+// lenses do better at the corners, some worse.
+func Falloff(off unit.Degree) float64 { return math.Pow(math.Cos(float64(off.Radian())), 4) }
+
 // Delivery is what the finished picture is looked at as; it sets how large a
 // blur passes for sharp.
 type Delivery struct {
