@@ -103,7 +103,7 @@ func turnText(set *lamps.Set, i int, l lamps.LampCheck) string {
 	// The region it gives most to tells when it is back.
 	best, at := 0.0, lamps.Region{}
 	for _, g := range set.Regions {
-		if s := set.ReadLamp(set.Mix, i, g).Share; s > best {
+		if s := set.Shares(set.Mix, g)[i]; s > best {
 			best, at = s, g
 		}
 	}
@@ -203,8 +203,9 @@ func unsureThere(set *lamps.Set, r *lamps.CheckReport, region string) bool {
 		return true
 	}
 	const much = 0.2
+	shares := set.Shares(set.Mix, g)
 	for i, l := range r.Lamps {
-		if l.Finding == lamps.Unsure && set.ReadLamp(set.Mix, i, g).Share > much {
+		if l.Finding == lamps.Unsure && shares[i] > much {
 			return true
 		}
 	}

@@ -95,8 +95,8 @@ func keyLamp(set *lamps.Set) int {
 		at = g
 	}
 	best, key := -1.0, 0
-	for i := range set.Lamps {
-		if s := set.ReadLamp(set.Mix, i, at).Share; s > best {
+	for i, s := range set.Shares(set.Mix, at) {
+		if s > best {
 			best, key = s, i
 		}
 	}

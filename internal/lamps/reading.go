@@ -96,11 +96,13 @@ func (s *Set) regionMeans(r Region) (means [][3]float64, pixels []int) {
 	means = make([][3]float64, s.columns())
 	for k := range means {
 		pix := s.image(k).Pix
+		var r, g, b float64
 		for _, p := range pixels {
-			for c := range 3 {
-				means[k][c] += float64(pix[3*p+c]) / float64(len(pixels))
-			}
+			q := pix[3*p : 3*p+3 : 3*p+3]
+			r, g, b = r+float64(q[0]), g+float64(q[1]), b+float64(q[2])
 		}
+		n := max(float64(len(pixels)), 1)
+		means[k] = [3]float64{r / n, g / n, b / n}
 	}
 	return means, pixels
 }
