@@ -7,7 +7,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"lampwise/internal/job"
-	"lampwise/internal/region"
 )
 
 func (a *app) gradeMatchCommand() *cobra.Command {
@@ -33,7 +32,7 @@ lamp drifted. With -o the grade for the clip is written under a new name.`,
 				return missingFlag(cmd, "to", "CLIP|SET")
 			}
 			var err error
-			if r.Regions, err = region.ParseAll(regions); err != nil {
+			if r.Regions, err = job.ParseRegions(regions); err != nil {
 				return err
 			}
 			s, err := a.openStore(cmd.Context())
