@@ -38,9 +38,10 @@ function App() {
         )}
         {(here === 'picture' || here === 'lamps') && grades.length > 0 && (
           <label class="file">
-            grade <select value={s.gradeFile.value} onChange={(e) => void s.openGrade(e.currentTarget.value)}>
+            grade <select value={s.gradeFile.value} onChange={(e) => { if (e.currentTarget.value === 'new') s.closeGrade(); else void s.openGrade(e.currentTarget.value); }}>
               {!s.gradeFile.value && <option value="">choose</option>}
               {grades.map((f) => <option key={f.id} value={f.id}>{f.name}</option>)}
+              {here === 'picture' && <option value="new">a new one …</option>}
             </select>
           </label>
         )}

@@ -337,6 +337,7 @@ export interface GaugeMeasured {
   codes: CodesFound;
   focus: Sharpness;
   repeats: Repeated;
+  handling: Handling;
   smooth?: SmoothArea;
 }
 
@@ -383,6 +384,15 @@ export interface GradeWanted {
 export interface GuessedOrder {
   pattern: string;
   confidence: number;
+}
+
+export interface Handling {
+  frames: number;
+  reach: number | null;
+  x?: Moment[];
+  y?: Moment[];
+  problems?: GaugeProblem[];
+  notes?: string[];
 }
 
 export interface HeardBeeps {

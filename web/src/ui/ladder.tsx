@@ -122,7 +122,7 @@ export function Ladder(p: Props) {
             <circle cx={L} cy={y(scene)} r="2.5" />
             <g
               role="slider"
-              tabIndex={0}
+              tabindex={0}
               aria-label={`Rung at ${signed(scene, 1)} stops`}
               aria-orientation="vertical"
               aria-valuemin={lo}
@@ -151,7 +151,7 @@ export function Ladder(p: Props) {
           key={t.region}
           class="target"
           role="slider"
-          tabIndex={0}
+          tabindex={0}
           aria-label={`Target for ${t.region}`}
           aria-orientation="vertical"
           aria-valuemin={LO}

@@ -46,7 +46,7 @@ export function Lamps() {
         {m && <p class="note">{ratios(m.ratios)}</p>}
         <p class="buttons">
           <button type="button" aria-pressed={s.lampView.value.kind === 'share'} onClick={() => { s.lampView.value = { kind: s.lampView.value.kind === 'share' ? 'mix' : 'share', lamp: 0 }; }}>who lights what</button>
-          <button type="button" onClick={() => { s.levels.value = set.lamps.map((l) => l.level); }}>as it was learned</button>
+          <button type="button" onClick={() => { s.setLevels(set.lamps.map((l) => l.level), 'as learned'); }}>as it was learned</button>
         </p>
       </aside>
       <MixPicture set={set} />
@@ -64,7 +64,7 @@ export function Lamps() {
               list: Object.entries(s.targets.value).map(([region, t]) => ({ region, ...t })),
               move: (region, want) => {
                 const t = s.targets.value[region];
-                if (t) s.targets.value = { ...s.targets.value, [region]: { ...t, want: clamp(want, -9, 7) } };
+                if (t) s.setTargets({ ...s.targets.value, [region]: { ...t, want: Math.round(100 * clamp(want, -9, 7)) / 100 } }, `target ${region}`);
               },
             }}
           />
@@ -134,7 +134,7 @@ function Row({ l, i }: { l: api.LampReport; i: number }) {
           onInput={(e) => {
             const next = [...s.levels.value];
             next[i] = Number(e.currentTarget.value);
-            s.levels.value = next;
+            s.setLevels(next, `level ${i}`);
           }}
         />
         <button type="button" aria-pressed={view.kind === 'alone' && view.lamp === i} aria-label={`${l.name} alone`} onClick={look('alone')}>alone</button>
@@ -213,11 +213,11 @@ function MixPicture({ set }: { set: api.ShownSet }) {
     <div class="mid">
       <div class="frame" style={{ aspectRatio: lp ? `${lp.width} / ${lp.height}` : '16 / 9' }}>
         <canvas ref={canvas} role="img" aria-label={cap} />
-        <canvas ref={over} class="over" hidden={!share} aria-hidden="true" />
+        <canvas ref={over} class="over" hidden={!share} role="img" aria-label="who lights what" />
         {share && labels.map((l) => <span key={l.name} class="sharename" style={{ left: `${100 * l.x}%`, top: `${100 * l.y}%` }}>{l.name}</span>)}
+        <span class="cap">{cap}</span>
         {failed && <p class="failed" role="alert">{failed}</p>}
       </div>
-      <div class="bar"><span class="cap">{cap}</span></div>
     </div>
   );
 }
@@ -349,7 +349,7 @@ function Targets({ set }: { set: api.ShownSet }) {
                 const next = { ...s.targets.value };
                 if (on) delete next[r.name];
                 else next[r.name] = { want: Math.round(20 * (reading(r.name)?.scene ?? 0)) / 20, tolerance: 0.15 };
-                s.targets.value = next;
+                s.setTargets(next, 'targets');
               }}>{r.name}</button>
             );
           })}
@@ -360,9 +360,9 @@ function Targets({ set }: { set: api.ShownSet }) {
           <ul class="wants">
             {list.map(([name, t]) => (
               <li key={name}>
-                <span>{name}</span> now {stopsText(reading(name)?.scene)} · wanted{' '}
-                <input type="number" step={0.05} min={-9} max={7} value={t.want} aria-label={`Target for ${name}, stops from grey`} onInput={(e) => { s.targets.value = { ...s.targets.value, [name]: { ...t, want: Number(e.currentTarget.value) } }; }} /> ±{' '}
-                <input type="number" step={0.05} min={0.05} max={2} value={t.tolerance} aria-label={`Tolerance for ${name}, stops`} onInput={(e) => { s.targets.value = { ...s.targets.value, [name]: { ...t, tolerance: Number(e.currentTarget.value) } }; }} /> stop
+                <span>{name}</span> now {signed(reading(name)?.scene ?? 0)}, wanted{' '}
+                <input type="number" step={0.05} min={-9} max={7} value={t.want} aria-label={`Target for ${name}, stops from grey`} onInput={(e) => { s.setTargets({ ...s.targets.value, [name]: { ...t, want: Number(e.currentTarget.value) } }, `want ${name}`); }} /> ±{' '}
+                <input type="number" step={0.05} min={0.05} max={2} value={t.tolerance} aria-label={`Tolerance for ${name}, stops`} onInput={(e) => { s.setTargets({ ...s.targets.value, [name]: { ...t, tolerance: Number(e.currentTarget.value) } }, `tolerance ${name}`); }} /> stop
               </li>
             ))}
           </ul>
@@ -380,7 +380,7 @@ function Targets({ set }: { set: api.ShownSet }) {
             ))}
           </ul>
           {answer.targets.filter((t) => !t.met && t.reason).map((t) => <p key={t.target} class="note">{t.region}: {t.reason}</p>)}
-          <button type="button" onClick={() => { s.levels.value = answer.levels.map((l) => l.level); }}>show this mix</button>
+          <button type="button" onClick={() => { s.setLevels(answer.levels.map((l) => l.level), 'solved'); }}>show this mix</button>
         </div>
       )}
     </section>

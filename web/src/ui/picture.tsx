@@ -89,7 +89,7 @@ function PathList({ g }: { g: api.Grade }) {
               </button>
             </li>
           ) : (
-            <li key={r.zone} class="zone" role="presentation">{r.zone}</li>
+            <li key={r.zone} class="zone">{r.zone}</li>
           ),
         )}
       </ol>
@@ -184,24 +184,24 @@ function Stagehand() {
             }}
           />
         )}
+        <span class="cap">{wiping ? `left: ${name(s.wipeStage.value)} · right: ${name(s.after.value)}` : name(s.after.value)}{s.right.value && s.right.value.head.domain !== 'screen' ? ` (${s.right.value.head.domain})` : ''}</span>
         {s.stage.value === 'vignette' && <Ellipse width={c.width} height={c.height} place={place} />}
       </div>
       <div class="bar">
         <label>
-          see <select value={s.after.value} onChange={(e) => { s.after.value = e.currentTarget.value as Stage | ''; }}>
+          see <select aria-label="see" value={s.after.value} onChange={(e) => { s.after.value = e.currentTarget.value as Stage | ''; }}>
             <option value="">the screen</option>
             {options.map(([v, t]) => <option key={v} value={v}>{t}</option>)}
           </select>
         </label>
         <label>
-          beside it <select value={s.wipeStage.value} onChange={(e) => { s.wipeStage.value = e.currentTarget.value as Stage | 'none'; }}>
+          beside it <select aria-label="beside it" value={s.wipeStage.value} onChange={(e) => { s.wipeStage.value = e.currentTarget.value as Stage | 'none'; }}>
             <option value="none">nothing</option>
             {options.map(([v, t]) => <option key={v} value={v}>{t}</option>)}
           </select>
         </label>
         <input class="scrub" type="range" min={0} max={Math.max(0, c.frames - 1)} step={1} value={s.frameNumber.value} aria-label="Place in the clip" aria-valuetext={`frame ${s.frameNumber.value}, ${clock(s.frameNumber.value / c.rate)}`} onInput={(e) => { s.frameNumber.value = Number(e.currentTarget.value); }} />
         <output>{clock(s.frameNumber.value / c.rate)}</output>
-        <span class="cap">{wiping ? `left: ${name(s.wipeStage.value)} · right: ${name(s.after.value)}` : name(s.after.value)}{s.right.value && s.right.value.head.domain !== 'screen' ? ` (${s.right.value.head.domain})` : ''}</span>
       </div>
     </div>
   );
@@ -223,7 +223,7 @@ function Ellipse({ width, height, place }: { width: number; height: number; plac
         cy={v.centre[1] * height}
         r={height / 40}
         role="slider"
-        tabIndex={0}
+        tabindex={0}
         aria-label="Middle of the vignette"
         aria-valuenow={Math.round(100 * v.centre[0])}
         aria-valuetext={`${percent(v.centre[0])} across, ${percent(v.centre[1])} down`}
@@ -281,7 +281,10 @@ function FirstGrade() {
   const [curve, setCurve] = useState(s.clip.value?.curve ?? '');
   const c = s.clip.value;
   if (!c) return null;
-  const file = `${c.id.replace(/\.[^./]*$/, '')}.toml`;
+  const stem = c.id.replace(/\.[^./]*$/, '');
+  const taken = (s.started.value?.files ?? []).map((f) => f.id);
+  let file = `${stem}.toml`;
+  for (let n = 2; taken.includes(file); n++) file = `${stem}-${n}.toml`;
   return (
     <main class="place first">
       <section class="empty">

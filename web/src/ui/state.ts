@@ -32,19 +32,28 @@ export const light = signal<api.LiveLight | null>(null);
 
 export const setName = signal('');
 export const set = signal<api.ShownSet | null>(null);
-export const levels = signal<number[]>([]);
 export const mix = signal<api.LiveMix | null>(null);
 export const lampPictures = signal<Lamps | null>(null);
 export const mixProgram = signal<Compiled | null>(null);
-export const targets = signal<Record<string, { want: number; tolerance: number }>>({});
 export const solved = signal<api.Solved | null>(null);
 export const lampView = signal<{ kind: 'mix' | 'alone' | 'without' | 'share'; lamp: number }>({ kind: 'mix', lamp: 0 });
 
 /** Widest picture asked for: what the page shows at most. */
 export const WIDTH = 1280;
 
-const history = signal<{ h: History<api.Grade | null>; n: number }>({ h: new History<api.Grade | null>(null), n: 0 });
-export const grade = computed(() => history.value.h.now);
+export type Targets = Record<string, { want: number; tolerance: number }>;
+
+/** All that undo goes back over. */
+interface Doc {
+  grade: api.Grade | null;
+  levels: number[];
+  targets: Targets;
+}
+
+const history = signal<{ h: History<Doc> }>({ h: new History<Doc>({ grade: null, levels: [], targets: {} }) });
+export const grade = computed(() => history.value.h.now.grade);
+export const levels = computed(() => history.value.h.now.levels);
+export const targets = computed(() => history.value.h.now.targets);
 export const canUndo = computed(() => history.value.h.canUndo);
 export const canRedo = computed(() => history.value.h.canRedo);
 export const unsaved = computed(() => grade.value !== null && JSON.stringify(grade.value) !== savedText.value);
@@ -64,24 +73,40 @@ export async function attempt<T>(what: () => Promise<T>): Promise<T | undefined>
   }
 }
 
+function change(next: Partial<Doc>, kind: string) {
+  const h = history.value.h;
+  h.set({ ...h.now, ...next }, kind, performance.now());
+  history.value = { h };
+}
+
+/** Takes something opened anew; undo begins from there. */
+function opened(next: Partial<Doc>) {
+  const h = new History<Doc>({ ...history.peek().h.now, ...next });
+  history.value = { h };
+}
+
 /** Changes the grade; kind joins moves of one control into one step of undo. */
-export function edit(kind: string, change: (g: api.Grade) => void) {
+export function edit(kind: string, how: (g: api.Grade) => void) {
   const now = grade.value;
   if (!now) return;
   const next = structuredClone(now);
-  change(next);
-  history.value.h.set(next, kind, performance.now());
-  history.value = { h: history.value.h, n: history.value.n + 1 };
+  how(next);
+  change({ grade: next }, kind);
 }
 
+export const setLevels = (next: number[], kind: string) => change({ levels: next }, kind);
+export const setTargets = (next: Targets, kind: string) => change({ targets: next }, kind);
+
 export function undo() {
-  history.value.h.undo();
-  history.value = { h: history.value.h, n: history.value.n + 1 };
+  const h = history.value.h;
+  h.undo();
+  history.value = { h };
 }
 
 export function redo() {
-  history.value.h.redo();
-  history.value = { h: history.value.h, n: history.value.n + 1 };
+  const h = history.value.h;
+  h.redo();
+  history.value = { h };
 }
 
 export function placeOf(hash: string): Place {
@@ -147,6 +172,14 @@ export async function openGrade(id: string) {
   await attempt(async () => takeGrade(await api.openGrade({ id })));
 }
 
+/** Puts the grade away, so that a new one can be begun. */
+export function closeGrade() {
+  batch(() => {
+    gradeFile.value = '';
+    opened({ grade: null });
+  });
+}
+
 export function takeGrade(o: api.OpenedGrade) {
   batch(() => {
     gradeFile.value = o.id;
@@ -160,7 +193,7 @@ export function takeGrade(o: api.OpenedGrade) {
         now = o.grade;
       }
     }
-    history.value = { h: new History<api.Grade | null>(now), n: 0 };
+    opened({ grade: now });
   });
   remember('grade', o.id);
 }
@@ -185,10 +218,9 @@ export async function openSet(name: string) {
     batch(() => {
       setName.value = name;
       set.value = s;
-      levels.value = s.lamps.map((l) => l.level);
+      opened({ levels: s.lamps.map((l) => l.level), targets: {} });
       lampPictures.value = pictures;
       solved.value = null;
-      targets.value = {};
       lampView.value = { kind: 'mix', lamp: 0 };
     });
     remember('set', name);
@@ -201,13 +233,18 @@ async function fetchPictures(name: string): Promise<Lamps> {
   return { width: n('Width'), height: n('Height'), count: n('Count'), data: new Uint16Array(await a.arrayBuffer()) };
 }
 
+/** How many requests are under way. */
+export const asking = signal(0);
+
 /** Keeps one request of a kind under way, and of those that wait the newest. */
 function latest<T>(run: (ask: T) => Promise<void>): (ask: T) => void {
   let busy = false;
   let waiting: { ask: T } | null = null;
   const go = async (a: T) => {
     busy = true;
+    asking.value = asking.peek() + 1; // peeked at: whoever asks must not wait on it
     await attempt(() => run(a));
+    asking.value = asking.peek() - 1;
     busy = false;
     const next = waiting;
     waiting = null;
