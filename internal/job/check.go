@@ -98,16 +98,53 @@ type Correction struct {
 	Left     map[string]float64 `json:"left_stops"`    // what each region then still differs by
 }
 
-// Check explains a clip or still as a mix of the set's lamps.
+// Check explains a clip or still as a mix of the set's lamps. The set is opened
+// while the clip is decoded.
 func Check(ctx context.Context, store Sets, r CheckRequest) (*Checked, error) {
-	set, kept, err := OpenSet(ctx, store, r.Set)
+	kept, err := store.Set(ctx, r.Set)
 	if err != nil {
 		return nil, err
 	}
-	return checkSet(ctx, store, r, set, kept)
+	type opened struct {
+		set *lamps.Set
+		err error
+	}
+	open := make(chan opened, 1)
+	go func() {
+		set, _, err := OpenSet(ctx, store, r.Set)
+		open <- opened{set, err}
+	}()
+	c := kept.Settings.Clip
+	n := squareFor(c.Width, workingWidth)
+	w, h := c.Width/n, c.Height/n
+	var t *today
+	var failed error
+	if w > 0 && h > 0 {
+		t, failed = readFor(ctx, r, kept, w, h)
+	}
+	o := <-open
+	if o.err != nil {
+		return nil, o.err
+	}
+	if failed != nil {
+		return nil, failed
+	}
+	if t == nil || o.set.W != w || o.set.H != h {
+		return checkSet(ctx, store, r, o.set, kept) // learned at another size
+	}
+	return judgeToday(ctx, store, r, o.set, t)
 }
 
 func checkSet(ctx context.Context, store Sets, r CheckRequest, set *lamps.Set, kept book.Set) (*Checked, error) {
+	t, err := readFor(ctx, r, kept, set.W, set.H)
+	if err != nil {
+		return nil, err
+	}
+	return judgeToday(ctx, store, r, set, t)
+}
+
+// readFor reads a clip or still for a set whose pictures are w×h.
+func readFor(ctx context.Context, r CheckRequest, kept book.Set, w, h int) (*today, error) {
 	c := kept.Settings.Clip
 	curve := r.Curve
 	if curve == "" {
@@ -125,12 +162,13 @@ func checkSet(ctx context.Context, store Sets, r CheckRequest, set *lamps.Set, k
 	if err != nil {
 		return nil, err
 	}
-	t, err := readToday(ctx, todayRequest{
-		path: r.File, decoding: decoding, w: set.W, h: set.H, clipCode: c.ClipCode, signal: colour.Range(c.Signal), correlated: kept.Settings.Correlated, step: lamps.FrameStep(c.Rate), threads: r.Threads,
+	return readToday(ctx, todayRequest{
+		path: r.File, decoding: decoding, w: w, h: h, clipCode: c.ClipCode, signal: colour.Range(c.Signal), correlated: kept.Settings.Correlated, step: lamps.FrameStep(c.Rate), threads: r.Threads,
 	})
-	if err != nil {
-		return nil, err
-	}
+}
+
+// judgeToday says what differs, and keeps the answer.
+func judgeToday(ctx context.Context, store Sets, r CheckRequest, set *lamps.Set, t *today) (*Checked, error) {
 	began := time.Now()
 	report, err := set.Check(t.light)
 	if err != nil {

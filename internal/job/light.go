@@ -76,8 +76,11 @@ const (
 // newLightDecoder prepares for frames of a format. widest bounds the working
 // width; clipCode is the recording's clip as a 10-bit luma code, 0 when unknown.
 func newLightDecoder(f picture.Format, d Decoding, widest int, clipCode float64) *lightDecoder {
-	return lightDecoderBy(f, d, max(1, (f.Width+widest-1)/widest), clipCode)
+	return lightDecoderBy(f, d, squareFor(f.Width, widest), clipCode)
 }
+
+// squareFor is the side of the squares that make a frame at most so wide.
+func squareFor(width, widest int) int { return max(1, (width+widest-1)/widest) }
 
 // lightDecoderBy averages squares of n×n.
 func lightDecoderBy(f picture.Format, d Decoding, n int, clipCode float64) *lightDecoder {
