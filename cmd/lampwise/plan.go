@@ -8,12 +8,15 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lampwise/internal/fault"
 	"lampwise/internal/job"
 )
 
 func (a *app) planCommand() *cobra.Command {
 	var r job.PlanRequest
-	var folder string
+	var folder, set string
+	var solve, keep bool
+	var targets []string
 	cmd := &cobra.Command{
 		Use:   "plan FILE",
 		Short: "plan a room: what its lamps will read, before any is hung",
@@ -25,10 +28,12 @@ lens, exposure, colour, electrical load and cautions.
 Every reading carries how far it may err: ±0.5 stop before anything was measured.
 --set NAME puts what a learned set measured beside it; --keep takes it on.
 --draw FOLDER writes plan, side view, isolux and the stop ladder as SVG.
---solve finds levels (or distances, or ND) for the plan's targets.`,
+--solve finds levels (then distances, then ND) for the plan's targets or --target's.
+
+Exit code with --solve: 0 every target is met; 3 some are not.`,
 		Example: `  lampwise plan new garage.toml
   lampwise plan garage.toml --draw garage
-  lampwise plan garage.toml --solve --target "face-lit/face-shade=2" --target "background=-1.5"
+  lampwise plan garage.toml --target "face-lit/face-shade=2" --target "background=-1.5"
   lampwise plan garage.toml --set garage --keep`,
 		Args: exactly(1, "one plan file"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -37,15 +42,50 @@ Every reading carries how far it may err: ±0.5 stop before anything was measure
 			if err != nil {
 				return err
 			}
+			if keep && set == "" {
+				return fault.New(fault.Usage, "arguments", "For example --set garage --keep.", "--keep takes on what a set measured: which set? --set is missing")
+			}
+			if set != "" {
+				s, err := a.openStore(cmd.Context())
+				if err != nil {
+					return err
+				}
+				defer s.Close()
+				if p.Met, err = job.MeetSet(cmd.Context(), s, p, set); err != nil {
+					return err
+				}
+				if keep {
+					if err := job.KeepFactors(p, p.Met); err != nil {
+						return err
+					}
+				}
+			}
+			if solve || len(targets) > 0 {
+				if p.Solved, err = job.SolvePlan(p, targets); err != nil {
+					return err
+				}
+			}
 			if folder != "" {
 				if p.Files, err = job.DrawPlan(p, folder); err != nil {
 					return err
 				}
 			}
-			return a.answer(p, func(w io.Writer) { planText(w, p) })
+			if err := a.answer(p, func(w io.Writer) { planText(w, p) }); err != nil {
+				return err
+			}
+			if p.Solved != nil && !p.Solved.Met {
+				return errProblems
+			}
+			return nil
 		},
 	}
-	cmd.Flags().StringVar(&folder, "draw", "", "folder for the drawings: plan.svg, side.svg, ladder.svg")
+	f := cmd.Flags()
+	f.StringVar(&folder, "draw", "", "folder for the drawings: plan.svg, side.svg, ladder.svg")
+	f.StringVar(&set, "set", "", "a learned set to put beside the plan")
+	f.BoolVar(&keep, "keep", false, "write the set's measured factors into the plan")
+	f.BoolVar(&solve, "solve", false, "find levels, distances or ND for the plan's targets")
+	f.StringArrayVar(&targets, "target", nil, "what a place should read; may be repeated")
+	cmd.AddCommand(a.planNewCommand(), a.planKindsCommand())
 	return cmd
 }
 
@@ -93,6 +133,8 @@ func planText(w io.Writer, p *job.Planned) {
 	fmt.Fprintln(w)
 	lensText(w, &p.Lens)
 	powerText(w, &p.Power)
+	planMetText(w, p.Met)
+	planSolvedText(w, p.Solved)
 	fmt.Fprintln(w, "\nCautions")
 	for _, c := range p.Cautions {
 		fmt.Fprintf(w, "  %s\n", c)

@@ -31,7 +31,9 @@ type Planned struct {
 	Cautions []string         `json:"cautions"`
 	Notes    []string         `json:"notes"`
 	// Files are the drawings, by what they show.
-	Files map[string]string `json:"files,omitempty"`
+	Files  map[string]string `json:"files,omitempty"`
+	Met    *PlanMet          `json:"met,omitempty"`    // beside a learned set
+	Solved *PlanSolved       `json:"solved,omitempty"` // what was found for the targets
 
 	scene *light.Scene
 }

@@ -247,3 +247,7 @@ func locate(data []byte) places {
 func (p *Plan) fault(key, code, hint, format string, args ...any) error {
 	return fault.New(fault.Usage, code, hint, "%s: %s", at(p.name, p.where.line(key)), fmt.Sprintf(format, args...))
 }
+
+// Line is the line of the plan's file on which a key stands ("lamp.1.name" for
+// the second lamp's), 0 when it doesn't.
+func (p *Plan) Line(key string) int { return p.where[key] }

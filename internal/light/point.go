@@ -80,6 +80,8 @@ func (s *pointFace) aim(d Vec) (c, gamma unit.Degree) {
 }
 
 // at is E = I(C, γ)·cos α/d² (CIE 121; the point method).
+//
+// Source: CIE 121, the point method
 func (s *pointFace) at(p, n Vec) float64 {
 	k := s.across(p)
 	if k == 1 {

@@ -56,6 +56,8 @@ func TStop(n, transmittance float64) float64 { return n / math.Sqrt(transmittanc
 func (s Settings) GreyLux() unit.Lux { return s.Lux(FlatC) }
 
 // Lux is the illuminance the settings are for, for a meter constant C.
+//
+// Source: ISO 2720:1974, incident light
 func (s Settings) Lux(c float64) unit.Lux {
 	n := s.TStop()
 	return unit.Lux(n * n * c / (float64(s.Time) * s.S) * math.Pow(10, s.Density))
@@ -63,6 +65,8 @@ func (s Settings) Lux(c float64) unit.Lux {
 
 // Luminance is the luminance the settings are for, for a meter constant K:
 // N²/t = L·S/K.
+//
+// Source: ISO 2720:1974, reflected light
 func (s Settings) Luminance(k float64) unit.CandelaPerSquareMetre {
 	n := s.TStop()
 	return unit.CandelaPerSquareMetre(n * n * k / (float64(s.Time) * s.S) * math.Pow(10, s.Density))
