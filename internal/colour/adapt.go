@@ -42,6 +42,8 @@ func (c CAT) Matrix() Mat3 {
 // (both at Y = 1): inv(C)·diag(C·to / C·from)·C. Whites so far from the
 // black-body locus that a response is 0 or negative give a matrix that is of
 // no use or not finite; Response tells beforehand.
+//
+// Source: von Kries in CAT16: C. Li et al. 2017, "Comprehensive color solutions: CAM16, CAT16, and CAM16-UCS", Color Research and Application 42(6); Bradford: ICC.1, annex E
 func Adapt(from, to XY, cat CAT) Mat3 { return adaptWith(cat.Matrix(), from.XYZ(), to.XYZ()) }
 
 func adaptWith(c Mat3, from, to XYZ) Mat3 {

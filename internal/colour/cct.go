@@ -64,6 +64,8 @@ type locusPoint struct {
 // solutions, which agree to 1 K, the foot of the perpendicular is solved for.
 //
 // Beyond |Duv| 0.05 or outside 1000 to 100 000 K the error is a *NoCCTError.
+//
+// Source: Y. Ohno 2013, "Practical Use and Calculation of CCT and Duv", LEUKOS 10(1)
 func CCT(c XY) (k unit.Kelvin, duv float64, err error) {
 	p := c.uv()
 	if !Finite([3]float64{c.X, c.Y, 0}) || c.Y <= 0 || !Finite([3]float64{p.u, p.v, 0}) {

@@ -6,6 +6,8 @@ import "math"
 // kL = kC = kH = 1 (CIE 142-2001; the order of steps and the hue rules after
 // Sharma, Wu and Dalal 2005, "The CIEDE2000 color-difference formula:
 // implementation notes", equations 2 to 22).
+//
+// Source: CIE 142-2001; G. Sharma, W. Wu, E. N. Dalal 2005, "The CIEDE2000 color-difference formula: Implementation notes, supplementary test data, and mathematical observations", Color Research and Application 30(1)
 func DeltaE2000(a, b [3]float64) float64 {
 	meanC := (math.Hypot(a[1], a[2]) + math.Hypot(b[1], b[2])) / 2
 	g := 0.5 * (1 - math.Sqrt(seventh(meanC)))

@@ -98,6 +98,8 @@ func MustGamut(id string) *Gamut {
 // ToXYZ returns the matrix linear RGB → XYZ, RGB (1, 1, 1) giving the white
 // at Y = 1 (SMPTE RP 177). Primaries on one line, or a white whose
 // y is 0, give non-finite elements; see Check.
+//
+// Source: SMPTE RP 177, primaries to a matrix
 func (g *Gamut) ToXYZ() Mat3 {
 	p := Mat3{
 		{g.R.X, g.G.X, g.B.X},

@@ -11,6 +11,8 @@ const (
 
 // LabFromXYZ returns CIELAB L*, a*, b* of v for the given white. Negative
 // tristimulus values are carried on along the straight piece.
+//
+// Source: CIE 15, CIELAB
 func LabFromXYZ(v, white XYZ) [3]float64 {
 	x, y, z := labF(v[0]/white[0]), labF(v[1]/white[1]), labF(v[2]/white[2])
 	return [3]float64{116*y - 16, 500 * (x - y), 200 * (y - z)}
@@ -45,6 +47,8 @@ var (
 // DisplayLab returns CIELAB (white D65) of a BT.709 display signal, nominally
 // 0..1, shown on the reference display (BT.1886, black 0). Signals below 0
 // are shown as black; above 1 they count as brighter than white.
+//
+// Source: ITU-R BT.1886, annex 1; CIE 15, CIELAB
 func DisplayLab(signal RGB) [3]float64 {
 	var light [3]float64
 	for i, v := range signal {

@@ -13,6 +13,8 @@ import (
 //	else:             y = LogSideSlope·log_Base(LinSideSlope·x + LinSideOffset) + LogSideOffset
 //
 // LinearSlope nil means the logarithm's slope at the break.
+//
+// Source: Common LUT Format, cameraLinToLog (SMPTE ST 2136-1)
 type LogParams struct {
 	Base          float64
 	LinSideSlope  float64

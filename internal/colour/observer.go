@@ -13,6 +13,8 @@ const (
 // Observer returns the observer's colour-matching functions x̄, ȳ, z̄ at a
 // wavelength, linear between the tabulated ones 5 nm apart, 0 outside 360 to
 // 780 nm.
+//
+// Source: ISO/CIE 11664-1:2019, table 1
 func Observer(w unit.Nanometre) XYZ {
 	place := (float64(w) - observerFirst) / observerStep
 	if !(place >= 0) || place > float64(len(observer)-1) {

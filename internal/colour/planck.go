@@ -76,6 +76,8 @@ const (
 // daylight illuminants; coefficients from memory, held to D50 to D75 by the tests), for 4000 to 25 000 K. Beyond them it
 // runs on beside the black-body locus at the Duv it ends with; that is ours,
 // no standard.
+//
+// Source: CIE 15, phases of daylight
 func Daylight(k unit.Kelvin) XY {
 	if end := max(daylightLowest, min(daylightHighest, k)); end != k {
 		// The formula's temperature is nominal, a fraction of a mired from the CCT.

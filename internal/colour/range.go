@@ -98,6 +98,8 @@ func (m MatrixCoefficients) Known() bool {
 // Weights returns the luma weights of R′, G′ and B′: BT.709-6 item 3.2,
 // BT.601-7 item 2.5.1, BT.2020-2 table 4 (non-constant luminance). It panics
 // on a value that is not Known: readers of files check that first.
+//
+// Source: ITU-R BT.709-6, item 3.2; BT.601-7, item 2.5.1; BT.2020-2, table 4
 func (m MatrixCoefficients) Weights() (kr, kg, kb float64) {
 	switch m {
 	case MatrixBT709:

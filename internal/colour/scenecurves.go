@@ -88,6 +88,8 @@ func (purePower) decode(y float64) float64 {
 
 // Display1886 is a reference display with its own white and black luminance,
 // in cd/m², white > black ≥ 0 (ITU-R BT.1886, Annex 1).
+//
+// Source: ITU-R BT.1886, annex 1
 type Display1886 struct{ White, Black float64 }
 
 // EOTF returns the luminance in cd/m² for a signal V (0 = black, 1 = white).
@@ -138,6 +140,8 @@ func (hybridLog) decode(y float64) float64 {
 
 // HLGSystemGamma returns the OOTF's exponent for a display of peak luminance
 // white cd/m² (ITU-R BT.2100-2, note 5f to table 5): 1.2 at 1000.
+//
+// Source: ITU-R BT.2100-2, note 5f to table 5
 func HLGSystemGamma(white float64) float64 { return 1.2 + 0.42*math.Log10(white/1000) }
 
 // perceptual is SMPTE ST 2084's PQ. Light below 0 is recorded as 0; beyond

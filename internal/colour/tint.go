@@ -24,6 +24,8 @@ type Tint struct {
 }
 
 // TintOf returns the tint of a chromaticity.
+//
+// Source: CIE 15, excitation purity and CIE 1976 u′, v′
 func TintOf(c XY) Tint {
 	dx, dy := c.X-D65.X, c.Y-D65.Y
 	if dx == 0 && dy == 0 {

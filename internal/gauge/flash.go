@@ -18,6 +18,8 @@ import (
 //
 // It sees flashes only where it is given every frame. Regular patterns, which
 // the recommendation treats too, are not looked for.
+//
+// Source: ITU-R BT.1702, general and red flashes
 type Flash struct {
 	peak    float64
 	format  picture.Format

@@ -15,6 +15,8 @@ import (
 //
 // The recommendation asks for a low-pass and leaves its kind open as far as we
 // know; here it is the binomial of 3×3 pixels (1 2 1 each way, over 4).
+//
+// Source: EBU R 103, tolerances for digital component video
 type Legal struct {
 	format   picture.Format
 	frames   int

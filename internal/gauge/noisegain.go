@@ -17,6 +17,8 @@ type OutputNoise struct {
 // being f's derivative taken over one standard deviation to each side (least
 // to each, where noise is less), so that a bend within the noise counts.
 // weights make luma of the result.
+//
+// Source: JCGM 100:2008, 5.2 (propagation of uncertainty, first order with correlation)
 func PassNoise(f func([3]float64) [3]float64, at, sigma, weights [3]float64, least float64) OutputNoise {
 	var cov [3][3]float64
 	for i := range at {

@@ -35,6 +35,8 @@ func uvMatrix(m colour.MatrixCoefficients) [2][2]float64 {
 }
 
 // Skin measures hue and share of skin in a face, in the finished picture.
+//
+// Source: ITU-R BT.470 (U, V and the +I axis; from memory)
 type Skin struct {
 	face   Region
 	format picture.Format

@@ -75,6 +75,8 @@ var jndTable = sync.OnceValue(func() *[jndCells + 1]float64 {
 // JustNoticeable is the least contrast ΔL/L that can be seen at a luminance
 // (Barten 1999 as in Report ITU-R BT.2246). Luminances outside 10⁻⁴ to 10⁴
 // cd/m² are taken as at these ends.
+//
+// Source: P. G. J. Barten 1999, "Contrast Sensitivity of the Human Eye and Its Effects on Image Quality"; constants of Report ITU-R BT.2246
 func JustNoticeable(l unit.CandelaPerSquareMetre) float64 {
 	x := jndFrom
 	if l > 0 {

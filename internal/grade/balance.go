@@ -26,6 +26,8 @@ const maxDuv = 0.05
 // The scaling is linear: responses that are negative (deep blue light in a
 // gamut with imaginary primaries) are scaled like any other, and the result
 // may be negative too; the log signal carries it to the gamut compression.
+//
+// Source: von Kries in CAT16: C. Li et al. 2017; Bradford: ICC.1, annex E
 func balanceMatrix(b Balance, g *colour.Gamut) (m colour.Mat3, note string, err error) {
 	white, err := whiteXY(b.White, g, "balance.white")
 	if err != nil {

@@ -29,6 +29,8 @@ const screenThreshold = 0.8
 // comes inside. Power as published. toAP1 is recorded scene light → AP1.
 // Where a channel has nothing outside, its limit is little more than 1 and the
 // compression does next to nothing there.
+//
+// Source: Academy Reference Gamut Compression 1.3 (its form)
 func screenCompress(toAP1, toScreen colour.Mat3) picture.Compress {
 	c := picture.Compress{Power: academyCompress.Power}
 	for i := range c.Threshold {

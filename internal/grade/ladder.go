@@ -57,6 +57,8 @@ func displayedLight(v [3]float64) float64 {
 // ScreenStops places a display signal on the ladder's screen rail: stops of
 // displayed light from that of grey. 12 % lies at −4.2, 2 % at −10.4. The
 // lowest value is −24, a tenth of an 8-bit step above black; that is black.
+//
+// Source: ITU-R BT.1886, annex 1
 func ScreenStops(signal float64) float64 {
 	return max(displayPower*math.Log2(max(signal, 0)/GreySignal), -24)
 }

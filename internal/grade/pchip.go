@@ -5,6 +5,8 @@ package grade
 // SIAM J. Numer. Anal. 17(2), 1980; slopes by the weighted harmonic mean of
 // F. N. Fritsch and J. Butland, SIAM J. Sci. Stat. Comput. 5(2), 1984, as in
 // PCHIP). C¹ and strictly rising; beyond the ends it goes on straight.
+//
+// Source: F. N. Fritsch, R. E. Carlson 1980, "Monotone piecewise cubic interpolation", SIAM Journal on Numerical Analysis 17(2); F. N. Fritsch, J. Butland 1984, SIAM Journal on Scientific and Statistical Computing 5(2)
 type pchip struct {
 	x, y, slope []float64
 }

@@ -10,6 +10,8 @@ import (
 
 // GreySignal is where 18 % lands: the value of BT.709's OETF there (BT.709-6,
 // item 1.2: 1.099·0.18^0.45 − 0.099 = 0.409).
+//
+// Source: ITU-R BT.709-6, item 1.2
 var GreySignal = colour.BT709.Encode(colour.Grey)
 
 // Tone is the tone scale: scene light x to display signal S.

@@ -29,6 +29,7 @@ type MeasureRequest struct {
 	Intended   []string // what is so on purpose; with a set it is kept (see ParseIntended)
 	Smooth     bool     // tell smooth areas, for the budget
 	Scopes     string   // folder for the scopes; empty: none are made
+	KeepScopes bool     // count what scopes show without writing them
 	Threads    int
 }
 

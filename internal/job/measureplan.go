@@ -84,7 +84,7 @@ func (j *measuring) read(ctx context.Context, report Progress) error {
 	if every || count <= short {
 		p.Thin = 1
 	}
-	meter := gauge.NewMeter(gauge.MeterOptions{Camera: j.camera, Regions: j.found, Face: j.face, Thin: p.Thin, Smooth: j.request.Smooth, Scopes: j.request.Scopes != ""})
+	meter := gauge.NewMeter(gauge.MeterOptions{Camera: j.camera, Regions: j.found, Face: j.face, Thin: p.Thin, Smooth: j.request.Smooth, Scopes: j.request.Scopes != "" || j.request.KeepScopes})
 	total := 0
 	for _, s := range places {
 		total += s.to - s.from

@@ -76,6 +76,8 @@ func changePoints(series [][]float64, penalty float64, shortest int) []int {
 // about 1/n² (χ²'s upper tail after Laurent and Massart, Annals of Statistics
 // 28, 2000, lemma 1: P(χ² ≥ d + 2√(d·x) + 2x) ≤ e⁻ˣ, x = 2·ln n), times how
 // much longer than the frames the noise is correlated.
+//
+// Source: B. Laurent, P. Massart 2000, Annals of Statistics 28(5) (the tail of χ²)
 func changePenalty(n, d int, correlation float64) float64 {
 	x := 2 * math.Log(float64(max(n, 2)))
 	f := float64(d)

@@ -18,6 +18,8 @@ import (
 // The trials are drawn from a fixed seed, so the same picture gives the same
 // answer. The result has one row a channel, as take wants it; loss is the mean
 // share by which bins stay unexplained, 0..1.
+//
+// Source: M. A. Fischler, R. C. Bolles 1981, Communications of the ACM 24(6); P. H. S. Torr, A. Zisserman 2000, Computer Vision and Image Understanding 78(1)
 func (f *robustFit) search(reference [3][]float64) (rows [3][]float64, loss float64) {
 	if f.cross {
 		for c := range 3 {

@@ -10,6 +10,8 @@ import (
 )
 
 // Loudness is a sound stream's, by ffmpeg's meter after EBU R 128.
+//
+// Source: EBU R 128, by ffmpeg’s meter
 type Loudness struct {
 	Number     int      `json:"number"`          // among the file's sound streams, from 0
 	Integrated *float64 `json:"integrated_lufs"` // nil: too quiet or too short to tell

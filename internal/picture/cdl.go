@@ -19,6 +19,8 @@ func (c *CDL) Kind() string { return "cdl" }
 // Apply implements Op. In the styles that don't clamp a negative number passes
 // the power unchanged. What cannot be undone (a slope or a saturation of 0) is
 // left out in the reverse styles.
+//
+// Source: ASC Color Decision List 1.2
 func (c *CDL) Apply(v [3]float64) [3]float64 {
 	hold := clamp01
 	if c.Style == CDLFwdNoClamp || c.Style == CDLRevNoClamp {

@@ -14,6 +14,8 @@ import (
 // f is 0 up to Inner, 1 from Inner + Softness on, and between them the
 // polynomial 6t⁵ − 15t⁴ + 10t³, whose first and second derivatives are 0 at
 // both ends, so that no edge shows.
+//
+// Source: ITU-R BT.1886, annex 1 (light from signal); the fall-off is ours
 type Vignette struct {
 	Stops    float64 `json:"stops"`
 	CentreX  float64 `json:"centreX"` // part of the width, 0.5 = middle

@@ -199,6 +199,8 @@ func solve3(m [3][4]float64) (x [3]float64, ok bool) {
 // fallOff finds where to cut points in order so that the two parts' light (in
 // stops) differs most between them and least within (Otsu 1979), each part
 // having its least share. How black the shade is has no say. It returns the first point of the second part.
+//
+// Source: N. Otsu 1979, IEEE Transactions on Systems, Man, and Cybernetics 9(1)
 func fallOff(pts []skinPoint) int {
 	stops := func(p skinPoint) float64 { return max(p.stops, -cutDepth) }
 	total := 0.0

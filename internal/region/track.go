@@ -22,6 +22,8 @@ type Step struct {
 // Tracker follows one head from frame to frame by phase correlation of the
 // picture around it with the first frame's (Kuglin & Hines 1975), and looks
 // for the face anew where that fails.
+//
+// Source: phase correlation: C. D. Kuglin, D. C. Hines 1975
 type Tracker struct {
 	first Face
 	ref   *headPatch // of the first frame, or of the one in which it was found anew

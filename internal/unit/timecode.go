@@ -9,6 +9,8 @@ import (
 )
 
 // TimecodeRate says how frames are counted into timecode.
+//
+// Source: SMPTE ST 12-1, drop-frame compensation; ST 12-3
 type TimecodeRate struct {
 	// Nominal is the whole number of frames that a second of the count has: 24,
 	// 25, 30, 50, 60, …; 30 for 30000/1001 frames a second.
