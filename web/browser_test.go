@@ -7,9 +7,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
+	"sync"
 	"testing"
 	"time"
 
+	"lampwise/internal/colour"
 	"lampwise/internal/grade"
 	"lampwise/internal/job"
 	"lampwise/internal/media"
@@ -122,10 +125,9 @@ type shown struct {
 }
 
 // largestDifference is what a shown channel may differ by from the path's own
-// arithmetic, in codes of 8 bits: one, since 16-bit proxies, single precision
-// and sampled curves may carry a value over a rounding edge. Half floats hold
-// lamp pictures to 1 in 2048, a hundredth of a stop where light is doubled, so
-// that a mix may differ by one code more.
+// arithmetic, in codes of 8 bits: one, since 16-bit proxies, half floats of lamp
+// pictures, single precision and sampled curves may carry a value over a
+// rounding edge.
 const largestDifference = 1
 
 // comparePixels evaluates the same settings by the path itself (grade.Path.After,
@@ -147,11 +149,10 @@ func comparePixels(ctx context.Context, t *testing.T, file, folder string, s *st
 	if err != nil {
 		t.Fatal(err)
 	}
-	limit := largestDifference
+	const limit = largestDifference
 	source := func(x, y int) [3]float64 { return [3]float64{} }
 	var path *grade.Path
 	if c.Set != "" {
-		limit++
 		set, _, err := job.OpenSet(ctx, s, c.Set)
 		if err != nil {
 			t.Fatal(err)
@@ -201,14 +202,18 @@ func comparePixels(ctx context.Context, t *testing.T, file, folder string, s *st
 	if c.After != "" && c.After != "vignette" && c.After != "encode" {
 		vignette = nil
 	}
-	most, over, differ := 0, 0, 0
-	for y := range c.Height {
+	row := func(y int) (most, over, differ int) {
 		for x := range c.Width {
 			v := path.After(stage, source(x, y))
-			switch path.DomainAfter(stage) {
-			case grade.DomainScene: // shown as the camera records it
-				for ch := range v {
+			domain := path.DomainAfter(stage)
+			for ch := range v {
+				if domain == grade.DomainScene { // shown as the camera records it
 					v[ch] = path.Curve.Encode(v[ch])
+				}
+				if domain != grade.DomainScreen && path.Curve.Levels != colour.LevelsVideo {
+					// y is the code over 1023; a screen takes the code as narrow
+					// range (ITU-R BT.709-6, item 4.6, ten bits).
+					v[ch] = (1023*v[ch] - 64) / 876
 				}
 			}
 			if vignette != nil {
@@ -218,9 +223,7 @@ func comparePixels(ctx context.Context, t *testing.T, file, folder string, s *st
 			for ch := range v {
 				want := int(255*max(0, min(1, v[ch])) + 0.5)
 				d := want - int(pixels[4*(y*c.Width+x)+ch])
-				if d < 0 {
-					d = -d
-				}
+				d = max(d, -d)
 				most = max(most, d)
 				if d > limit {
 					over++
@@ -230,7 +233,22 @@ func comparePixels(ctx context.Context, t *testing.T, file, folder string, s *st
 				}
 			}
 		}
+		return most, over, differ
 	}
+	var mu sync.Mutex
+	var rows sync.WaitGroup
+	most, over, differ := 0, 0, 0
+	for k := range runtime.GOMAXPROCS(0) {
+		rows.Go(func() {
+			for y := k; y < c.Height; y += runtime.GOMAXPROCS(0) {
+				m, o, d := row(y)
+				mu.Lock()
+				most, over, differ = max(most, m), over+o, differ+d
+				mu.Unlock()
+			}
+		})
+	}
+	rows.Wait()
 	n := 3 * c.Width * c.Height
 	t.Logf("%s: %d×%d, largest difference %d codes of 8 bits, %.3f %% differ at all", c.Name, c.Width, c.Height, most, 100*float64(differ)/float64(n))
 	if over > 0 {

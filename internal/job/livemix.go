@@ -134,3 +134,13 @@ func mixRatios(set *lamps.Set, levels []float64) RatioReport {
 	r := set.Ratios(levels)
 	return RatioReport{finite(r.KeyToFill), finite(float64(r.KeyToBackground)), finite(float64(r.LitToShade))}
 }
+
+// LiveCall plans the calls of an order, or of a set's, and gives their beeps
+// as a WAV file's bytes. The order is remembered, so that learn knows it.
+func LiveCall(ctx context.Context, store Sets, set, order string, hold float64) (*Called, []byte, error) {
+	c, err := PlanCall(ctx, store, CallRequest{Set: set, Order: order, Hold: hold})
+	if err != nil {
+		return nil, nil, err
+	}
+	return c, callSound(c.Plan), nil
+}

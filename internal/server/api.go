@@ -57,6 +57,7 @@ func (s *Server) endpoints() []endpoint {
 		call("check", "begins a set check", s.check),
 		call("measure", "begins to measure a clip", s.measure),
 		call("demo", "begins to make the generated example in a folder", s.demo),
+		call("call", "plans the calls of a switching order", s.call),
 		call("cancel", "stops a job", s.cancel),
 	}
 }
@@ -403,6 +404,18 @@ func (s *Server) demo(_ context.Context, a DemoAsked) (*Job, error) {
 	return s.jobs.start("demo", "the example", func(ctx context.Context, report job.Progress) (any, error) {
 		return job.Demo(ctx, s.options.Store, job.DemoRequest{Dir: folder, Size: a.Size}, func(line string) { report(job.Step{What: line}) }, report)
 	})
+}
+
+// CallAsked is a switching order to be called.
+type CallAsked struct {
+	Set   string  `json:"set"`   // whose order is called, where none is said
+	Order string  `json:"order"` // empty: the set's
+	Hold  float64 `json:"hold"`  // s from beep to beep
+}
+
+func (s *Server) call(ctx context.Context, a CallAsked) (*job.Called, error) {
+	c, _, err := job.LiveCall(ctx, s.options.Store, a.Set, a.Order, a.Hold)
+	return c, err
 }
 
 // JobAsked names a job.

@@ -40,6 +40,22 @@ func (s *Server) frame(w http.ResponseWriter, r *http.Request) {
 	blob(w, map[string]int{"Width": f.W, "Height": f.H}, f.Data)
 }
 
+// callSound gives the beeps of a called order as a sound file.
+func (s *Server) callSound(w http.ResponseWriter, r *http.Request) {
+	q := r.URL.Query()
+	hold, err := strconv.ParseFloat(q.Get("hold"), 64)
+	if err != nil {
+		fail(w, 0, fault.New(fault.Usage, "request", "Load the page again.", "%q is no time in s", q.Get("hold")))
+		return
+	}
+	_, wav, err := job.LiveCall(r.Context(), s.options.Store, "", q.Get("order"), hold)
+	if err != nil {
+		fail(w, 0, err)
+		return
+	}
+	blob(w, nil, wav)
+}
+
 // cube gives the data of a 3-D LUT: single precision R, G, B.
 func (s *Server) cube(w http.ResponseWriter, r *http.Request) {
 	data, ok := s.live.Cube(r.URL.Query().Get("id"))
@@ -120,6 +136,34 @@ func (s *Server) program(w http.ResponseWriter, r *http.Request) {
 		data = binary.LittleEndian.AppendUint32(data, math.Float32bits(x))
 	}
 	blob(w, nil, data)
+}
+
+// ScopeAsked is a frame of which a scope is drawn.
+type ScopeAsked struct {
+	Shown
+	Frame int    `json:"frame"`
+	Width int    `json:"width"` // of the frame as shown
+	Scope string `json:"scope"` // waveform, parade, vectorscope, histogram
+}
+
+// scope draws a scope as a PNG.
+func (s *Server) scope(w http.ResponseWriter, r *http.Request) {
+	var a ScopeAsked
+	if err := read(r, &a); err != nil {
+		fail(w, 0, err)
+		return
+	}
+	live, err := s.live1(a.Shown)
+	if err != nil {
+		fail(w, 0, err)
+		return
+	}
+	png, err := s.live.Scope(r.Context(), live, a.Frame, a.Width, a.Scope)
+	if err != nil {
+		fail(w, 0, err)
+		return
+	}
+	blob(w, nil, png)
 }
 
 func blob(w http.ResponseWriter, said map[string]int, data []byte) {

@@ -87,9 +87,11 @@ func (s *Server) routes() http.Handler {
 	api.HandleFunc("GET /api/events", s.events)
 	api.HandleFunc("GET /api/frame", s.frame)
 	api.HandleFunc("GET /api/cube", s.cube)
+	api.HandleFunc("GET /api/call.wav", s.callSound)
 	api.HandleFunc("GET /api/pictures", s.pictures)
 	api.HandleFunc("POST /api/share", s.share)
 	api.HandleFunc("POST /api/program", s.program)
+	api.HandleFunc("POST /api/scope", s.scope)
 	api.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, fault.New(fault.Usage, "no-such-call", "Load the page again.", "%s %s is no call of this server", r.Method, r.URL.Path))
 	})
@@ -101,7 +103,7 @@ func (s *Server) routes() http.Handler {
 
 // contentPolicy lets the page load its own files and nothing else. Styles may
 // stand at elements: places on rails and rows are numbers.
-const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; img-src 'self' blob: data:; connect-src 'self'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
+const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; img-src 'self' blob: data:; media-src blob:; connect-src 'self'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
 
 // guarded refuses other hosts and sets the headers that every answer has.
 func (s *Server) guarded(next http.Handler) http.Handler {

@@ -13,7 +13,7 @@ mkdirSync(shots, { recursive: true });
 
 const browser = await chromium.launch({
   executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
-  args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist'],
+  args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--autoplay-policy=no-user-gesture-required'],
 });
 const context = await browser.newContext({ viewport: { width: 1280, height: 720 } });
 context.setDefaultTimeout(30000);
@@ -157,6 +157,16 @@ await step('rungs are the curve: by keyboard', async () => {
   await shot('picture-curve');
 });
 
+await step('a scope of the frame', async () => {
+  await page.getByLabel('scope').selectOption('waveform');
+  await page.locator('img.scope').waitFor();
+  await page.waitForFunction(() => document.querySelector('img.scope').naturalWidth > 100);
+  await settled();
+  await shot('picture-scope');
+  await accessible('scope');
+  await page.getByLabel('scope').selectOption('');
+});
+
 await step('slider to picture: main-thread work', async () => {
   await stage('exposure').click();
   const spent = await page.evaluate(async () => {
@@ -293,6 +303,16 @@ await step('who lights what, the set card, the set check', async () => {
   await page.locator('.verdict').waitFor({ timeout: 60000 });
   await shot('lamps-check');
   await accessible('check');
+});
+
+await step('the caller', async () => {
+  await page.getByRole('button', { name: 'caller' }).click();
+  await accessible('caller');
+  await page.getByRole('button', { name: 'call it' }).click();
+  await page.locator('.caller .big').waitFor();
+  await page.waitForTimeout(700);
+  await shot('lamps-caller');
+  await page.getByRole('button', { name: 'stop' }).click();
 });
 
 await step('learning a set from the switch clip', async () => {

@@ -34,6 +34,22 @@ export interface CDL {
   clamp: boolean;
 }
 
+export interface CallAsked {
+  set: string;
+  order: string;
+  hold: number;
+}
+
+export interface Called {
+  order: string;
+  order_number: number;
+  steps: Step[];
+  length: number;
+  file: string;
+  advice: string[];
+  notes: string[];
+}
+
 export interface Change {
   of: string;
   jump: boolean;
@@ -920,6 +936,17 @@ export interface Saturation {
   cdl?: CDL | null;
 }
 
+export interface ScopeAsked {
+  clip: string;
+  set: string;
+  grade: Grade;
+  file: string;
+  after: string;
+  frame: number;
+  width: number;
+  scope: string;
+}
+
 export interface ScreenReading {
   signal: number;
   stops: number | null;
@@ -1098,6 +1125,14 @@ export interface Steady {
   notes?: string[];
 }
 
+export interface Step {
+  hold: string;
+  say: string;
+  ready: number;
+  now: number;
+  number: number;
+}
+
 export interface TimeGap {
   index: number;
   time: number;
@@ -1206,6 +1241,9 @@ export const measure = (ask: MeasureAsked): Promise<Job> => post("measure", ask)
 
 /** begins to make the generated example in a folder */
 export const demo = (ask: DemoAsked): Promise<Job> => post("demo", ask);
+
+/** plans the calls of a switching order */
+export const call = (ask: CallAsked): Promise<Called> => post("call", ask);
 
 /** stops a job */
 export const cancel = (ask: JobAsked): Promise<Nothing> => post("cancel", ask);

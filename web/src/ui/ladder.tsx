@@ -15,6 +15,7 @@ export interface Mark {
 export interface Rungs {
   points: [number, number][]; // scene stops in, out
   plain: LiveRung[]; // the path with the curve off: where an out stop comes to
+  exposure: number; // stops that light gains before it meets the curve
   move: (index: number, out: number) => void;
   remove: (index: number) => void;
 }
@@ -116,10 +117,13 @@ export function Ladder(p: Props) {
         const hi = (all[i + 1]?.[1] ?? 8) - 0.1;
         const to = (o: number) => p.rungs?.move(i, Math.round(clamp(o, lo, hi) * 100) / 100);
         const plain = p.rungs?.plain ?? [];
+        const gain = p.rungs?.exposure ?? 0;
+        const from = y(scene - gain);
+        const end = y(through(plain, out - gain));
         return (
           <g key={scene} class="rung">
-            <line x1={L} x2={R} y1={y(scene)} y2={y(through(plain, out))} />
-            <circle cx={L} cy={y(scene)} r="2.5" />
+            <line x1={L} x2={R} y1={from} y2={end} />
+            <circle cx={L} cy={from} r="2.5" />
             <g
               role="slider"
               tabindex={0}
@@ -129,7 +133,7 @@ export function Ladder(p: Props) {
               aria-valuemax={hi}
               aria-valuenow={out}
               aria-valuetext={`${signed(scene, 1)} goes to ${signed(out)} stops`}
-              onPointerDown={drag((s) => to(back(plain, s)))}
+              onPointerDown={drag((s) => to(back(plain, s) + gain))}
               onKeyDown={(e) => {
                 const step = e.shiftKey ? 0.25 : 0.05;
                 if (e.key === 'ArrowUp') to(out + step);
@@ -139,8 +143,8 @@ export function Ladder(p: Props) {
                 e.preventDefault();
               }}
             >
-              <rect x={R - 16} y={y(through(plain, out)) - 12} width="32" height="24" class="touch" />
-              <rect x={R - 8} y={y(through(plain, out)) - 4} width="16" height="8" rx="3" class="grip" />
+              <rect x={R - 16} y={end - 12} width="32" height="24" class="touch" />
+              <rect x={R - 8} y={end - 4} width="16" height="8" rx="3" class="grip" />
               <title>{`${signed(scene, 1)} goes to ${signed(out)}: drag, or arrow keys; Delete takes it out`}</title>
             </g>
           </g>

@@ -31,13 +31,14 @@ export function Picture() {
             marks={(s.light.value?.readings ?? []).map((r) => ({ name: r.region, scene: r.scene, screen: r.screen }))}
             clip={head.clip_stops}
             measured={head.clip_measured}
-            floor={s.set.value?.recording.noise_stops ?? null}
+            floor={s.mix.value?.floor_stops ?? null}
             light={s.light.value}
             rungs={
               s.stage.value === 'curve' && !g.curve.off
                 ? {
                     points: g.curve.master ?? [],
                     plain: head.plain,
+                    exposure: g.exposure.off ? 0 : g.exposure.stops,
                     move: (i, out) => s.edit(`rung ${i}`, (x) => { const p = x.curve.master[i]; if (p) p[1] = out; }),
                     remove: (i) => s.edit('rung out', (x) => { if (x.curve.master.length > 2) x.curve.master.splice(i, 1); }),
                   }
@@ -49,6 +50,7 @@ export function Picture() {
       </aside>
       <div class="under">
         <Control g={g} />
+        {s.scope.value && s.scopeImage.value && <img class="scope" src={s.scopeImage.value} alt={`${s.scope.value} of this frame on the screen`} />}
       </div>
     </main>
   );
@@ -198,6 +200,11 @@ function Stagehand() {
           beside it <select aria-label="beside it" value={s.wipeStage.value} onChange={(e) => { s.wipeStage.value = e.currentTarget.value as Stage | 'none'; }}>
             <option value="none">nothing</option>
             {options.map(([v, t]) => <option key={v} value={v}>{t}</option>)}
+          </select>
+        </label>
+        <label>
+          scope <select aria-label="scope" value={s.scope.value} onChange={(e) => { s.scope.value = e.currentTarget.value; }}>
+            {['', 'waveform', 'parade', 'vectorscope', 'histogram'].map((v) => <option key={v} value={v}>{v || 'none'}</option>)}
           </select>
         </label>
         <input class="scrub" type="range" min={0} max={Math.max(0, c.frames - 1)} step={1} value={s.frameNumber.value} aria-label="Place in the clip" aria-valuetext={`frame ${s.frameNumber.value}, ${clock(s.frameNumber.value / c.rate)}`} onInput={(e) => { s.frameNumber.value = Number(e.currentTarget.value); }} />

@@ -26,6 +26,10 @@ export const wipeStage = signal<Stage | 'none'>('none');
 export const wipeAt = signal(0.5);
 export const pickingCard = signal(false);
 
+/** The scope that is asked for, and its picture. */
+export const scope = signal('');
+export const scopeImage = signal('');
+
 export const right = signal<Compiled | null>(null);
 export const left = signal<Compiled | null>(null);
 export const light = signal<api.LiveLight | null>(null);
@@ -279,6 +283,11 @@ const askLight = latest(async (s: api.LightAsked) => {
 const askMix = latest(async (s: api.MixAsked) => {
   mix.value = await api.mix(s);
 });
+const askScope = latest(async (s: api.ScopeAsked) => {
+  const png = await (await postRaw('scope', s)).blob();
+  if (scopeImage.peek()) URL.revokeObjectURL(scopeImage.peek());
+  scopeImage.value = URL.createObjectURL(new Blob([png], { type: 'image/png' }));
+});
 const askFrame = latest(async (q: { clip: string; frame: number; range: string; matrix: string }) => {
   const a = await ask(`/api/frame?${new URLSearchParams({ clip: q.clip, frame: String(q.frame), width: String(WIDTH), range: q.range, matrix: q.matrix })}`);
   const n = (h: string) => Number(a.headers.get(`Lampwise-${h}`));
@@ -317,8 +326,13 @@ export function watch() {
     const regions = (set.value?.regions ?? []).map(({ name, x, y, w, h }) => ({ name, x, y, w, h }));
     if (!g || !c || !frame.value || place.value !== 'picture') return;
     const ask = { clip: c.id, set: '', grade: g, file: gradeFile.value, after: '', frame: frameNumber.value, width: WIDTH, regions };
+    const wanted = scope.value;
     clearTimeout(last);
-    last = setTimeout(() => askLight(ask), 120);
+    last = setTimeout(() => {
+      askLight(ask);
+      const { regions: _, ...rest } = ask;
+      if (wanted) askScope({ ...rest, scope: wanted });
+    }, 120);
   });
   effect(() => {
     const g = grade.value;
@@ -327,7 +341,8 @@ export function watch() {
   });
   effect(() => {
     const g = grade.value;
-    if (!g || !setName.value || !levels.value.length || place.value !== 'lamps') return;
+    // The Picture page wants the noise floor of it, once.
+    if (!g || !setName.value || !levels.value.length || (place.value !== 'lamps' && mix.peek())) return;
     askMix({ clip: '', set: setName.value, grade: g, file: gradeFile.value, after: '', levels: levels.value });
   });
   effect(() => {
