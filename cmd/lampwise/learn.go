@@ -30,7 +30,8 @@ Say what was switched with --order, hold after hold:
   all, -key, all, -fill, all, dark     everything on, then one lamp off at a time
   dark, key, rim, key+rim              everything off, then the lamps named
   all, all+key=50%, key=25%            what its dimmer read, to measure its curve
-Without --order the pattern is guessed and lamps are called lamp-1, lamp-2 …
+Without --order the beeps of lampwise call are listened for on the clip's sound
+track; without these the pattern is guessed and lamps are called lamp-1, lamp-2 …
 
 Advice before filming: learn --advise 5 says in which order to switch five lamps
 and how long to hold.
