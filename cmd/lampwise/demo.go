@@ -50,6 +50,8 @@ beside what was measured.`,
 					line("  each lamp alone", res.Lamps.Learned.Files["each lamp alone"])
 					line("  who lights what", res.Lamps.Learned.Files["who lights what"])
 					line("  stop ladder", res.Lamps.Learned.Files["stop ladder"])
+					line("  plan of the room", res.Plan.File)
+					line("  drawn to scale", res.Plan.Files["plan"])
 					line("  grade", res.Grade)
 					line("  ground truth", res.Truth)
 				})

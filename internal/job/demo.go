@@ -31,6 +31,7 @@ type DemoResult struct {
 	Sheet    string        `json:"contact_sheet"`
 	Truth    string        `json:"truth"`
 	Lamps    *DemoLamps    `json:"lamps"`
+	Plan     *DemoPlan     `json:"plan"`
 	Episodes []DemoEpisode `json:"episodes"`
 }
 
@@ -68,6 +69,10 @@ func Demo(ctx context.Context, store Sets, r DemoRequest, told func(string), rep
 	}
 
 	if res.Lamps, err = demonstrateLamps(ctx, store, made, r.Dir, told, report); err != nil {
+		return nil, err
+	}
+
+	if res.Plan, err = demonstratePlan(ctx, store, r.Dir, told); err != nil {
 		return nil, err
 	}
 

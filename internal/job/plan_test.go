@@ -202,3 +202,20 @@ func TestCableRun(t *testing.T) {
 		t.Errorf("%.2f m", m)
 	}
 }
+
+// One region in which something shines doesn't move a lamp.
+func TestFactorIsRobust(t *testing.T) {
+	r := func(region string, measured, off float64) PlanRegion {
+		return PlanRegion{Region: region, Measured: measured, Off: off}
+	}
+	f, se := factorOf([]PlanRegion{r("face-lit", 0.6, -0.2), r("card", -0.9, -0.25), r("background", -1.6, 1.2), r("hair", -1, 4), r("face-shade", -4, 3)}, 0.6)
+	if f == nil || *f != -0.2 || se > 0.1 {
+		t.Errorf("factor %v ± %g", f, se)
+	}
+	if f, _ := factorOf([]PlanRegion{r("hair", -1, 0.7)}, -1); f == nil || *f != 0.7 {
+		t.Errorf("hair alone: %v", f)
+	}
+	if f, _ := factorOf(nil, 0); f != nil {
+		t.Errorf("nothing: %g", *f)
+	}
+}

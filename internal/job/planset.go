@@ -30,8 +30,7 @@ type PlanMet struct {
 type PlanLampMet struct {
 	Name    string       `json:"name"`
 	Regions []PlanRegion `json:"regions"`
-	// Factor is what to add to the plan in stops: the mean of the regions'
-	// differences, each weighed by how much the lamp gives there.
+	// Factor is what to add to the plan in stops (factorOf).
 	Factor *float64 `json:"factor_stops"`
 	SE     float64  `json:"se"` // scatter of the regions about it
 }
@@ -90,24 +89,7 @@ func MeetSet(ctx context.Context, store Sets, out *Planned, name string) (*PlanM
 			m.Regions = append(m.Regions, PlanRegion{g.Name, planned, measured, measured - planned, math.Abs(measured-planned) <= l.SE})
 			most = math.Max(most, measured)
 		}
-		sum, weight := 0.0, 0.0
-		for _, r := range m.Regions {
-			if r.Measured > most-faintRegion {
-				w := math.Exp2(r.Measured - most)
-				sum += w * r.Off
-				weight += w
-			}
-		}
-		if weight > 0 {
-			mean := sum / weight
-			spread := 0.0
-			for _, r := range m.Regions {
-				if r.Measured > most-faintRegion {
-					spread += math.Exp2(r.Measured-most) * (r.Off - mean) * (r.Off - mean)
-				}
-			}
-			m.Factor, m.SE = finite(mean), math.Sqrt(spread/weight)
-		}
+		m.Factor, m.SE = factorOf(m.Regions, most)
 		met.Lamps = append(met.Lamps, m)
 	}
 	for _, l := range set.Lamps {
@@ -116,6 +98,48 @@ func MeetSet(ctx context.Context, store Sets, out *Planned, name string) (*PlanM
 		}
 	}
 	return met, nil
+}
+
+// factorOf is the median of a lamp's differences, each region weighed by its
+// light, and their median distance from it as a standard error: one region in
+// which something shines or hides shouldn't move a lamp. Hair is left out
+// where there's anything else: what its fibres throw back hangs on the angle.
+func factorOf(regions []PlanRegion, most float64) (*float64, float64) {
+	type vote struct{ off, weight float64 }
+	pick := func(hair bool) (votes []vote) {
+		for _, r := range regions {
+			if r.Measured > most-faintRegion && (hair || r.Region != light.Hair) {
+				votes = append(votes, vote{r.Off, math.Exp2(r.Measured - most)})
+			}
+		}
+		return votes
+	}
+	votes := pick(false)
+	if len(votes) == 0 {
+		votes = pick(true)
+	}
+	if len(votes) == 0 {
+		return nil, 0
+	}
+	median := func() float64 {
+		sort.Slice(votes, func(i, j int) bool { return votes[i].off < votes[j].off })
+		all, sum := 0.0, 0.0
+		for _, v := range votes {
+			all += v.weight
+		}
+		for _, v := range votes {
+			if sum += v.weight; sum >= all/2 {
+				return v.off
+			}
+		}
+		return votes[len(votes)-1].off
+	}
+	m := median()
+	for i := range votes {
+		votes[i].off = math.Abs(votes[i].off - m)
+	}
+	// Of a normal distribution the median distance is 0.6745 deviations.
+	return finite(m), median() / 0.6745
 }
 
 // KeepFactors writes the measured factors into the plan's file, as

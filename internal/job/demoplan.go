@@ -1,0 +1,77 @@
+package job
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"strings"
+
+	"lampwise/internal/demo"
+	"lampwise/internal/light"
+)
+
+// DemoPlan is the room's part of the example: the plan, and what the switch
+// clip measured beside it.
+type DemoPlan struct {
+	File    string            `json:"file"`
+	Planned *Planned          `json:"planned"`
+	Files   map[string]string `json:"files"`
+}
+
+// demoPlaces are the example's places as a tape measure and a paint chart tell
+// them, in the plan's axes (its corner lies 1.95 m left of and 3.6 m before
+// the example's middle).
+func demoPlaces(height int) string {
+	const left, front = 1.95, 3.6
+	var b strings.Builder
+	b.WriteString("\n# Where the places lie and face, and what they reflect, measured in the room.\n")
+	surfaces := demo.Surfaces(height)
+	for _, name := range []string{light.FaceLit, light.FaceShade, light.Hair, light.Background, light.Card} {
+		s := surfaces[name]
+		fmt.Fprintf(&b, "[[place]]\nname = %q\nat = [%.3f, %.3f, %.3f]\nnormal = [%.3f, %.3f, %.3f]\nreflectance = %.3f\n\n",
+			name, s.At[0]+left, front-s.At[2], s.At[1], s.Normal[0], -s.Normal[2], s.Normal[1], s.Reflectance)
+	}
+	return b.String()
+}
+
+// surfaceHeight is the height of the frames that the places are looked up in.
+const surfaceHeight = 270
+
+// demonstratePlan plans the example's garage and puts the learned set beside it.
+func demonstratePlan(ctx context.Context, store Sets, dir string, told func(string)) (*DemoPlan, error) {
+	out := &DemoPlan{File: filepath.Join(dir, "garage.toml")}
+	if err := writeFile(out.File, true, []byte(light.Example+demoPlaces(surfaceHeight))); err != nil {
+		return nil, err
+	}
+	var err error
+	if out.Planned, err = PlanFile(PlanRequest{File: out.File}); err != nil {
+		return nil, err
+	}
+	if out.Files, err = DrawPlan(out.Planned, filepath.Join(dir, "plan")); err != nil {
+		return nil, err
+	}
+	if out.Planned.Met, err = MeetSet(ctx, store, out.Planned, demoSet); err != nil {
+		return nil, err
+	}
+	out.Planned.Files = out.Files
+	told(fmt.Sprintf("plan:  %s, from the room's measures and the lamps' figures alone; planned → measured by the switch clip, stops from grey (a plan is good to about ±0.5):", out.File))
+	for _, l := range out.Planned.Met.Lamps {
+		var parts []string
+		most := math.Inf(-1)
+		for _, r := range l.Regions {
+			most = math.Max(most, r.Measured)
+		}
+		for _, r := range l.Regions {
+			if r.Measured > most-faintRegion {
+				parts = append(parts, fmt.Sprintf("%s %+.2f → %+.2f", r.Region, r.Planned, r.Measured))
+			}
+		}
+		if l.Factor != nil {
+			parts = append(parts, fmt.Sprintf("factor %+.2f ± %.2f", *l.Factor, l.SE))
+		}
+		told(fmt.Sprintf("       %-5s %s", l.Name, strings.Join(parts, ", ")))
+	}
+	told(fmt.Sprintf("       drawn to scale: %s, %s", out.Files["plan"], out.Files["side view"]))
+	return out, nil
+}
