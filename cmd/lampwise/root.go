@@ -69,7 +69,7 @@ Works offline on your own files. The original clip is never written to.`,
 	})
 	root.AddCommand(a.curvesCommand(), a.probeCommand(), a.doctorCommand(), a.gradeCommand(),
 		a.renderCommand(), a.verifyCommand(), a.lutCommand(), a.demoCommand(),
-		a.callCommand(), a.planCommand(), a.lensCommand(), a.exposureCommand(), a.learnCommand(), a.solveCommand(), a.checkCommand(), a.setsCommand(), a.episodesCommand(), a.workCommand(), a.measureCommand(),
+		a.callCommand(), a.planCommand(), a.lensCommand(), a.exposureCommand(), a.learnCommand(), a.solveCommand(), a.checkCommand(), a.setsCommand(), a.episodesCommand(), a.workCommand(), a.handoffCommand(), a.measureCommand(),
 		a.serveCommand(), a.reportCommand(), a.sourcesCommand())
 	return root
 }
