@@ -94,7 +94,7 @@ func Report(ctx context.Context, store Sets, r ReportRequest, report Progress) (
 		return nil, err
 	}
 	d := &reportData{
-		Clip: filepath.Base(r.Clip), Set: r.Set, Facts: clipFacts(j), Plan: j.out.Plan.Words, Intended: j.out.Intended, Preflight: j.out.Preflight,
+		Clip: filepath.Base(r.Clip), Set: r.Set, Facts: clipFacts(j), Plan: capital(j.out.Plan.Words), Intended: j.out.Intended, Preflight: j.out.Preflight,
 		Cautions: reportCautions(j.out), Sources: sourceLines(), Notes: j.out.Notes, Screen: j.work != nil,
 	}
 	if err := d.fill(ctx, store, j, looks); err != nil {
@@ -305,6 +305,14 @@ func clipFacts(j *measuring) string {
 		curve = j.out.Curve
 	}
 	return fmt.Sprintf("%d × %d, %d bits, %.3g frames/s, %.1f s, %s", v.Width, v.Height, v.Bits, float64(v.Rate.Num)/float64(max(1, v.Rate.Den)), j.info.Duration, curve)
+}
+
+// capital begins a sentence.
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 func readingWords(j *measuring, r ClipReading) reportReading {
