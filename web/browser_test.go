@@ -91,7 +91,7 @@ func example(ctx context.Context, t *testing.T) (folder, data string) {
 			t.Fatal(err)
 		}
 		defer s.Close()
-		if _, err := job.Demo(ctx, s, job.DemoRequest{Dir: folder, Size: 180, Seconds: 0.5}, func(line string) { t.Log(line) }, nil); err != nil {
+		if _, err := job.Demo(ctx, s, job.DemoRequest{Dir: folder, Size: 180}, func(line string) { t.Log(line) }, nil); err != nil {
 			t.Fatal(err)
 		}
 		for _, name := range []string{"episode-1-finished.mov", "episode-2-finished.mov", "before-after.png"} {

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"slices"
 	"sync"
 	"time"
 
@@ -71,8 +70,8 @@ func (j *jobs) start(kind, title string, work func(ctx context.Context, report j
 	ctx, cancel := context.WithCancel(j.ctx)
 	one := &Job{ID: fmt.Sprint(j.next), Kind: kind, Title: title, State: "running"}
 	j.list = append(j.list, one)
-	if len(j.list) > maxKept {
-		j.list = slices.DeleteFunc(j.list, func(x *Job) bool { return x.State != "running" && x == j.list[0] })
+	if len(j.list) > maxKept && j.list[0].State != "running" {
+		j.list = j.list[1:]
 	}
 	j.stop[one.ID] = cancel
 	j.tell(*one)

@@ -11,7 +11,7 @@ export class Trouble extends Error {
   }
 }
 
-const lost = {
+export const lost = {
   code: 'lost',
   message: 'lampwise does not answer.',
   hint: 'Is it still running? Start lampwise serve again; what you changed is kept in this browser.',

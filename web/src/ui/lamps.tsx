@@ -134,9 +134,10 @@ function Row({ l, i }: { l: api.LampReport; i: number }) {
   );
 }
 
-/** A lamp's number on a disc of its colour beside the key's. */
+/** A lamp's number on a disc of its colour beside the key's; an empty one where that isn't known. */
 function Chip({ tint, n }: { tint: [number, number] | null; n: number }) {
-  const [r, b] = tint ?? [0, 0];
+  if (!tint) return <i class="chip plain" aria-hidden="true">{n}</i>;
+  const [r, b] = tint;
   const light = [2 ** clamp(r, -2, 2), 1, 2 ** clamp(b, -2, 2)];
   const top = Math.max(...light);
   const rgb = light.map((x) => Math.round(255 * (0.92 * (x / top)) ** (1 / 2.4)));

@@ -2,7 +2,7 @@
 
 import { batch, computed, effect, signal } from '@preact/signals';
 import * as api from '../api/client.gen.ts';
-import { ask, postRaw, Trouble } from '../api/post.ts';
+import { ask, lost, postRaw, Trouble } from '../api/post.ts';
 import { History } from '../core/history.ts';
 import type { Stage } from '../core/path.ts';
 import type { Compiled, Frame, Lamps } from '../gl/screen.ts';
@@ -70,7 +70,9 @@ export function say(error: unknown) {
 /** Runs what may go wrong and says so. */
 export async function attempt<T>(what: () => Promise<T>): Promise<T | undefined> {
   try {
-    return await what();
+    const answer = await what();
+    if (trouble.peek()?.message === lost.message) trouble.value = null;
+    return answer;
   } catch (error) {
     say(error);
     return undefined;
