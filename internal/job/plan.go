@@ -1,6 +1,7 @@
 package job
 
 import (
+	"fmt"
 	"math"
 	"path/filepath"
 
@@ -149,6 +150,9 @@ func (out *Planned) read() {
 			Name: l.Name, Kind: l.Kind, Level: *l.Level, Lumens: float64(s.Flux(i)), Lux: map[string]float64{}, Bounced: map[string]float64{},
 			Stops: map[string]*float64{}, SE: float64(lampDoubt(l)), RoomMean: float64(s.Mean(i)), Distance: float64(s.Distance(i, s.Head())),
 			InverseSquare: float64(s.InverseSquareFrom(i, 0.05)),
+		}
+		if in := s.IntoWall(i); in > 0.005 {
+			out.Notes = append(out.Notes, fmt.Sprintf("Lamp %s reaches %.2f m through a wall, the floor or the ceiling: move it, turn it or check its size.", l.Name, float64(in)))
 		}
 		if l.Measured != nil {
 			v := float64(*l.Measured)

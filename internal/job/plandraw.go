@@ -295,8 +295,8 @@ func (s *sheet) contours() {
 					pts = append(pts, s.at(p[0], p[1]))
 				}
 			}
-			if len(c.Points) < 20 {
-				continue // a speck
+			if len(c.Points) < 50 {
+				continue // a speck, or the inside of a thing
 			}
 			s.Shape(pts, st)
 			name := fmt.Sprintf("%+d", stop)
@@ -322,6 +322,9 @@ func (s *sheet) things(outline func(*light.ThingPlan) [][2]float64) {
 		s.Shape(pts, draw.Style{Fill: draw.White, Opacity: 0.6})
 		s.Shape(pts, draw.Style{Stroke: draw.Hairline, Width: 0.3, Hatch: true})
 		s.Shape(pts, draw.Style{Stroke: draw.Pencil, Width: 0.25})
+		if t.Quiet {
+			continue
+		}
 		var x, y float64
 		for _, q := range pts {
 			x += q[0] / float64(len(pts))

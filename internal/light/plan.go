@@ -127,6 +127,7 @@ type ThingPlan struct {
 	Size        []unit.Metre `toml:"size" json:"size"`
 	Turn        unit.Degree  `toml:"turn" json:"turn,omitempty"` // about the vertical, anticlockwise seen from above
 	Reflectance float64      `toml:"reflectance" json:"reflectance"`
+	Quiet       bool         `toml:"quiet" json:"quiet,omitempty"` // drawings leave its name out
 }
 
 // PlacePlan is a place to read, or another position of a place that the plan has by itself.

@@ -137,3 +137,27 @@ func (s *Scene) Falloff() []Shift {
 	}
 	return out
 }
+
+// IntoWall is how far lamp l's face reaches through a wall, floor or ceiling;
+// 0 when it stands in the room.
+func (s *Scene) IntoWall(l int) unit.Metre {
+	p := &s.Plan.Lamps[l]
+	f := s.lamps[l].face.axis()
+	hx, hy := 0.0, 0.0
+	switch {
+	case p.Shape == ShapeTube:
+		hx = float64(p.Size[0]) / 2
+	case len(p.Size) == 2:
+		hx, hy = float64(p.Size[0])/2, float64(p.Size[1])/2
+	}
+	most := 0.0
+	for _, a := range []float64{-1, 1} {
+		for _, b := range []float64{-1, 1} {
+			q := f.point(a*hx, b*hy, 0)
+			for _, out := range []float64{-q.X, q.X - s.w, -q.Y, q.Y - s.d, -q.Z, q.Z - s.h} {
+				most = max(most, out)
+			}
+		}
+	}
+	return unit.Metre(most)
+}
