@@ -82,6 +82,7 @@ type PlannedLamp struct {
 	MiredToKey    *float64            `json:"mired_to_key"`
 	MiredToWhite  *float64            `json:"mired_to_white"`
 	Looks         string              `json:"looks"`
+	Shown         *[3]float64         `json:"shown_bt709"`    // its colour on the screen, linear, brightest channel 1; null: not known
 	Measured      *float64            `json:"measured_stops"` // taken on from the set
 	Flicker       string              `json:"flicker,omitempty"`
 	Cable         float64             `json:"cable_m,omitempty"` // along the walls and up to the lamp

@@ -219,3 +219,30 @@ func TestFactorIsRobust(t *testing.T) {
 		t.Errorf("nothing: %g", *f)
 	}
 }
+
+// Mired arithmetic: a gel's shift, the gap to key and white balance, and what
+// that looks like. 5600 K is 178.6 mired, 3200 K 312.5; +134 turns one into the other.
+func TestPlanColours(t *testing.T) {
+	text := strings.Replace(planText, "sensitivity = 800", "sensitivity = 800\nwhite_balance = 5600", 1)
+	text = strings.Replace(text, "name = \"fill\"", "name = \"fill\"\ngel_mired = 134\ngel_loss_stops = 1", 1)
+	p, _ := planned(t, text)
+	key, fill := p.Lamps[0], p.Lamps[1]
+	if key.Looks != "white" || math.Abs(*key.MiredToWhite) > 1e-9 {
+		t.Errorf("key %s, %+.1f mired", key.Looks, *key.MiredToWhite)
+	}
+	if math.Abs(*fill.Kelvin-3199.3) > 1 || math.Abs(*fill.MiredToKey-134) > 1e-9 || fill.Looks != "orange" {
+		t.Errorf("fill %.1f K, %+.1f mired, %s", *fill.Kelvin, *fill.MiredToKey, fill.Looks)
+	}
+	for _, v := range key.Shown {
+		if math.Abs(v-1) > 0.01 {
+			t.Errorf("the key shows as %v", *key.Shown)
+		}
+	}
+	if s := fill.Shown; !(s[0] == 1 && s[1] < 0.8 && s[2] < s[1]) {
+		t.Errorf("the fill shows as %v", *s)
+	}
+	bare, _ := planned(t, strings.Replace(planText, "sensitivity = 800", "sensitivity = 800\nwhite_balance = 5600", 1))
+	if off := *fill.Stops[light.Card] - *bare.Lamps[1].Stops[light.Card]; math.Abs(off+1) > 1e-9 {
+		t.Errorf("a gel of one stop takes %.4f", -off)
+	}
+}

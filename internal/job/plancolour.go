@@ -64,6 +64,8 @@ func (out *Planned) colours() {
 		gap := k.Mired() - white.Mired()
 		l.MiredToWhite = finite(float64(gap))
 		l.Looks = looks(gap)
+		shown := shownColour(k, white)
+		l.Shown = &shown
 	}
 }
 

@@ -160,9 +160,7 @@ func (m *Map) Contours(level float64) []Contour {
 				continue
 			case 4:
 				pairs = [][2]int{{0, 1}, {2, 3}}
-				if middle := (at(i, j) + at(i+1, j) + at(i+1, j+1) + at(i, j+1)) / 4; (middle >= level) == a {
-					pairs = [][2]int{{0, 1}, {2, 3}}
-				} else {
+				if middle := (at(i, j) + at(i+1, j) + at(i+1, j+1) + at(i, j+1)) / 4; (middle >= level) != a {
 					pairs = [][2]int{{3, 0}, {1, 2}}
 				}
 			}
