@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"lampwise/internal/job"
-	"lampwise/internal/region"
 )
 
 func (a *app) reportCommand() *cobra.Command {
@@ -29,7 +28,7 @@ formulas' sources. A browser prints it to PDF.`,
 				return missingFlag(cmd, "out", "FILE.html")
 			}
 			var err error
-			if r.Regions, err = region.ParseAll(regions); err != nil {
+			if r.Regions, err = job.ParseRegions(regions); err != nil {
 				return err
 			}
 			s, err := a.openStore(cmd.Context())
