@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io"
@@ -192,12 +193,15 @@ func (a *app) workClip(ctx context.Context, s *store.Store, c queue.Clip, report
 	return nil
 }
 
+// thisRun is this process's word in the queue.
+var thisRun = rand.Text()
+
 func addWaiting(ctx context.Context, q *queue.Queue, episodes []book.Episode) error {
 	var clips []queue.Clip
 	for _, e := range episodes {
 		for _, c := range e.Clips {
 			if c.State == book.ClipWaiting || c.State == book.ClipWorking {
-				clips = append(clips, queue.Clip{Set: e.Set, Episode: e.Name, Number: c.Number, Try: c.Tries})
+				clips = append(clips, queue.Clip{Set: e.Set, Episode: e.Name, Number: c.Number, Run: thisRun})
 			}
 		}
 	}

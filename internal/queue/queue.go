@@ -40,9 +40,9 @@ type Clip struct {
 	Set     string `json:"set" river:"unique"`
 	Episode string `json:"episode" river:"unique"`
 	Number  int    `json:"number" river:"unique"`
-	// Try tells an entry from one whose worker is gone, which may still stand as
-	// running.
-	Try int `json:"try" river:"unique"`
+	// Run is a word of the process that asks. An entry whose worker was killed
+	// stands as running for ever; it must not keep a later start from asking again.
+	Run string `json:"run" river:"unique"`
 }
 
 // Kind is the entry's name in the database.
@@ -63,7 +63,6 @@ const (
 	longest   = time.Minute            // but no longer than this
 	mostTries = 25                     // then the entry is dropped; the clip waits in the store
 	poll      = 200 * time.Millisecond // how often an idle worker looks
-	rescue    = 90 * time.Second       // a running entry this old is handed out again; see Work
 )
 
 // Queue is an open queue.
@@ -152,7 +151,7 @@ func openWith[TTx any](ctx context.Context, driver riverdriver.Driver[TTx], name
 		return river.NewClient(driver, &river.Config{
 			Logger: silent, Workers: all, Queues: map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: workers}},
 			// A render takes as long as it takes; who works on a clip says so in the store.
-			JobTimeout: -1, RescueStuckJobsAfter: rescue, MaxAttempts: mostTries, RetryPolicy: pause{},
+			JobTimeout: -1, MaxAttempts: mostTries, RetryPolicy: pause{},
 			FetchPollInterval: poll, FetchCooldown: poll,
 		})
 	}}, nil

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -195,6 +196,34 @@ func TestAStoppedQueueKeepsWhatIsLeft(t *testing.T) {
 		}
 		if n, err := openQueue(t, where).Waiting(context.Background()); err != nil || n != 3 {
 			t.Errorf("%d wait, %v", n, err)
+		}
+	})
+}
+
+// A worker that was killed leaves its entry as running; a later start asks anew.
+func TestAKilledWorkersEntryDoesNotStandInTheWay(t *testing.T) {
+	both(t, func(t *testing.T, where string) {
+		q := openQueue(t, where)
+		if err := q.Add(context.Background(), []Clip{{Set: "garage", Episode: "monday", Number: 1, Run: "killed"}}); err != nil {
+			t.Fatal(err)
+		}
+		// As good as killed: this worker never answers, and is left behind.
+		ctx, cancel := context.WithCancel(context.Background())
+		defer cancel()
+		hangs, begun := make(chan struct{}), make(chan struct{})
+		defer close(hangs)
+		go func() {
+			_ = q.Run(ctx, 1, func(context.Context, Clip) error { close(begun); <-hangs; return nil }, func() bool { return false })
+		}()
+		<-begun
+		later := openQueue(t, where)
+		if err := later.Add(context.Background(), []Clip{{Set: "garage", Episode: "monday", Number: 1, Run: "later"}}); err != nil {
+			t.Fatal(err)
+		}
+		end, done := time.Now().Add(20*time.Second), atomic.Bool{}
+		err := later.Run(context.Background(), 1, func(_ context.Context, c Clip) error { done.Store(c.Run == "later"); return nil }, func() bool { return done.Load() || time.Now().After(end) })
+		if err != nil || !done.Load() {
+			t.Errorf("asked again: done %v, %v", done.Load(), err)
 		}
 	})
 }
