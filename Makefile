@@ -44,7 +44,7 @@ web-need:
 # Types, style, freshness, and the page in a real browser (screenshots go to
 # web/shots).
 web-test: web-need web/node_modules
-	cd web && npx tsc --noEmit && npx biome check src test
+	cd web && npx tsc --noEmit && npx tsc --noEmit -p src/core && npx biome check src test
 	$(GO) run -C tools ./bundle -check ../web
 	LAMPWISE_BROWSER=1 $(GO) test -timeout 8m -count 1 ./web
 

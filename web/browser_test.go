@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/demo"
 	"lampwise/internal/grade"
 	"lampwise/internal/job"
 	"lampwise/internal/media"
@@ -86,16 +87,17 @@ func example(ctx context.Context, t *testing.T) (folder, data string) {
 		}
 	} else {
 		folder, data = t.TempDir(), t.TempDir()
+		// At 270 lines a face is large enough to be found.
+		if _, err := demo.Make(ctx, demo.Options{Dir: folder, Size: 270, Fine: 0.5}, nil); err != nil {
+			t.Fatal(err)
+		}
 		s, err := store.Open(ctx, t.TempDir())
 		if err != nil {
 			t.Fatal(err)
 		}
 		defer s.Close()
-		if _, err := job.Demo(ctx, s, job.DemoRequest{Dir: folder, Size: 180}, func(line string) { t.Log(line) }, nil); err != nil {
+		if _, err := job.MakeGrade(ctx, s, job.NewGrade{File: filepath.Join(folder, "lesson.toml"), Curve: "log-420", Clip: filepath.Join(folder, "episode-1.mov")}); err != nil {
 			t.Fatal(err)
-		}
-		for _, name := range []string{"episode-1-finished.mov", "episode-2-finished.mov", "before-after.png"} {
-			os.Remove(filepath.Join(folder, name))
 		}
 	}
 	s, err := store.Open(ctx, data)

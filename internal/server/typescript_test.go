@@ -16,22 +16,25 @@ import (
 
 var update = flag.Bool("update", false, "write the page's client anew: go test ./internal/server -run TestClient -update")
 
-const clientFile = "../../web/src/api/client.gen.ts"
+// The files: the types alone, which the page's core may use, and the calls.
+const clientFolder = "../../web/src/api/"
 
 // TestClient holds the page's typed client to the server's own types.
 func TestClient(t *testing.T) {
-	want := typescript()
-	if *update {
-		if err := os.WriteFile(clientFile, []byte(want), 0o644); err != nil {
+	for name, want := range typescript() {
+		file := clientFolder + name
+		if *update {
+			if err := os.WriteFile(file, []byte(want), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		got, err := os.ReadFile(file)
+		if err != nil {
 			t.Fatal(err)
 		}
-	}
-	got, err := os.ReadFile(clientFile)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if string(got) != want {
-		t.Errorf("%s is stale: go test ./internal/server -run TestClient -update, then make web", clientFile)
+		if string(got) != want {
+			t.Errorf("%s is stale: go test ./internal/server -run TestClient -update, then make web", file)
+		}
 	}
 }
 
@@ -40,7 +43,8 @@ type tsWriter struct {
 	text []string
 }
 
-func typescript() string {
+// typescript gives the generated files by name.
+func typescript() map[string]string {
 	w := &tsWriter{done: map[reflect.Type]string{}}
 	var calls []string
 	for _, e := range (&Server{}).endpoints() {
@@ -48,14 +52,18 @@ func typescript() string {
 		if i := strings.IndexByte(name, '/'); i >= 0 {
 			name = name[i+1:] + strings.ToUpper(name[:1]) + name[1:i]
 		}
-		calls = append(calls, fmt.Sprintf("/** %s */\nexport const %s = (ask: %s): Promise<%s> => post(%q, ask);\n", e.about, name, w.typeOf(e.ask), w.typeOf(e.answer), e.name))
+		calls = append(calls, fmt.Sprintf("/** %s */\nexport const %s = (ask: T.%s): Promise<T.%s> => post(%q, ask);\n", e.about, name, w.typeOf(e.ask), w.typeOf(e.answer), e.name))
 	}
 	for _, x := range []any{grade.Grade{}, job.LiveProgram{}, Shown{}, ShareAsked{}, ScopeAsked{}, Job{}, job.Rendered{}, job.Verified{}, job.LearnedSet{}, job.Checked{}, job.MeasuredClip{}, errorBody{}} {
 		w.typeOf(reflect.TypeOf(x))
 	}
 	slices.Sort(w.text)
-	return "// Made from the server's Go types: go test ./internal/server -run TestClient -update\n" +
-		"import { post } from './post.ts';\n\n" + strings.Join(w.text, "\n") + "\n" + strings.Join(calls, "\n")
+	const made = "// Made from the server's Go types: go test ./internal/server -run TestClient -update\n"
+	return map[string]string{
+		"types.gen.ts": made + "\n" + strings.Join(w.text, "\n"),
+		"client.gen.ts": made + "import { post } from './post.ts';\nimport type * as T from './types.gen.ts';\n\nexport type * from './types.gen.ts';\n\n" +
+			strings.Join(calls, "\n"),
+	}
 }
 
 func (w *tsWriter) typeOf(t reflect.Type) string {

@@ -1,4 +1,4 @@
-import type { ErrorBody } from './client.gen.ts';
+import type { ErrorBody } from './types.gen.ts';
 
 /** What went wrong, in the words of lampwise: one line, and what to do. */
 export class Trouble extends Error {

@@ -1,6 +1,6 @@
 // The path's stages as the page lists them. No DOM here.
 
-import type { Grade } from '../api/client.gen.ts';
+import type { Grade } from '../api/types.gen.ts';
 import { percent, signed } from './stops.ts';
 
 export type Stage = 'decode' | 'exposure' | 'balance' | 'split' | 'curve' | 'saturation' | 'convert' | 'look' | 'vignette' | 'encode';

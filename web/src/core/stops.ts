@@ -1,6 +1,6 @@
 // Numbers of the stop ladder. No DOM here.
 
-import type { LiveRung } from '../api/client.gen.ts';
+import type { LiveRung } from '../api/types.gen.ts';
 
 /** Grey's display signal, 18 % reflectance by the BT.709 OETF (BT.709-6, item 1.2). */
 export const GREY_SIGNAL = 1.099 * 0.18 ** 0.45 - 0.099;

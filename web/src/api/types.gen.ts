@@ -1,0 +1,1191 @@
+// Made from the server's Go types: go test ./internal/server -run TestClient -update
+
+export interface Baked {
+  file: string;
+  size: number;
+  levels: string;
+  error: Measured;
+  notes: string[];
+}
+
+export interface Balance {
+  off: boolean;
+  white: White;
+  target: White;
+  keep: number;
+  cat: string;
+}
+
+export interface Box {
+  x: number;
+  y: number;
+  w: number;
+  h: number;
+}
+
+export interface CDL {
+  file: string;
+  id: string;
+  slope: [number, number, number];
+  offset: [number, number, number];
+  power: [number, number, number];
+  saturation: number;
+  clamp: boolean;
+}
+
+export interface CallAsked {
+  set: string;
+  order: string;
+  hold: number;
+}
+
+export interface Called {
+  order: string;
+  order_number: number;
+  steps: Step[];
+  length: number;
+  file: string;
+  advice: string[];
+  notes: string[];
+}
+
+export interface Change {
+  of: string;
+  jump: boolean;
+  from: number;
+  to: number;
+  size: number;
+  error: number;
+}
+
+export interface CheckAsked {
+  file: string;
+  set: string;
+}
+
+export interface Checked {
+  verdict: string;
+  file: string;
+  set: string;
+  lamps: CheckedLamp[];
+  ambient: CheckedAmbient;
+  camera: CheckedCamera;
+  unknown: CheckedLight[];
+  advice: string[];
+  reasons: string[];
+  correction: Correction | null;
+  explained: number;
+  thresholds: CheckedHabit;
+  frames: number;
+  notes: string[];
+  seconds: number;
+}
+
+export interface CheckedAmbient {
+  stops: number | null;
+  se: number | null;
+  changed: boolean;
+}
+
+export interface CheckedCamera {
+  gain_stops: number | null;
+  gain_se: number | null;
+  white_balance_mired: number | null;
+  dx: number;
+  dy: number;
+  scale: number;
+  rotation: number;
+  moved: boolean;
+  changed: boolean;
+}
+
+export interface CheckedHabit {
+  mention_stops: number;
+  act_stops: number;
+  from_checks: number;
+}
+
+export interface CheckedLamp {
+  name: string;
+  stops: number | null;
+  se: number | null;
+  mired: number | null;
+  mired_se: number | null;
+  verdict: string;
+  act: boolean;
+  share: number;
+  reason?: string;
+}
+
+export interface CheckedLight {
+  x: number;
+  y: number;
+  w: number;
+  h: number;
+  stops: number;
+}
+
+export interface ClipReading {
+  region: string;
+  frames: number;
+  signal: number;
+  stops: number | null;
+  se: number;
+  low: number | null;
+  high: number | null;
+  spread: number | null;
+  linear: [number, number, number] | null;
+  xy: XY;
+  cct: number | null;
+  duv: number | null;
+  hue?: number | null;
+  purity?: number | null;
+  clipped: number | null;
+  under: number | null;
+  over?: Moment[];
+  notes?: string[];
+  screen?: ScreenReading | null;
+}
+
+export interface Clipped {
+  frames: number;
+  clip: number | null;
+  given: boolean;
+  sure: boolean;
+  high: EndParts;
+  low: EndParts;
+  peak: number;
+  least: number;
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface CodesFound {
+  frames: number;
+  bits: number;
+  effective: number | null;
+  comb: Comb;
+  range: RangeFound;
+  curve: Plausibility;
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface Comb {
+  step: number;
+  gaps: boolean;
+  share: number;
+  error: number;
+}
+
+export interface Compared {
+  stretches_s: ([number, number])[];
+  frames: number;
+  codec_max_de00: number;
+  codec_mean_de00: number;
+  arithmetic_max_de00: number;
+  arithmetic_mean_de00: number;
+  arithmetic_max_codes: number;
+  codec_settings_known: boolean;
+}
+
+export interface Convert {
+  off: boolean;
+  by: string;
+  slope: number;
+  toe: number;
+  peak: number;
+  apply: string;
+  lut: string;
+  lut_in: string;
+  lut_out: string;
+}
+
+export interface Correction {
+  exposure_stops: number;
+  balance_stops: [number, number];
+  left_stops: Record<string, number>;
+}
+
+export interface Curve {
+  off: boolean;
+  master: ([number, number])[];
+  red: ([number, number])[];
+  green: ([number, number])[];
+  blue: ([number, number])[];
+  foot: ([number, number])[];
+}
+
+export interface CurveParams {
+  base: number;
+  lin_side_slope: number;
+  lin_side_offset: number;
+  log_side_slope: number;
+  log_side_offset: number;
+  lin_side_break: number;
+  linear_slope?: number | null;
+}
+
+export interface CurveReading {
+  black: number;
+  under: number;
+  dark: number | null;
+  bright: number | null;
+  verdict: string;
+  why: string;
+}
+
+export interface Decode {
+  off: boolean;
+  curve: string;
+  gamut: string;
+  levels: string;
+  range: string;
+  matrix: string;
+  clip: number;
+  params?: CurveParams | null;
+}
+
+export interface DemoAsked {
+  folder: string;
+  size: number;
+}
+
+export interface DimmerReport {
+  dimmer: number;
+  level: number;
+  se: number;
+}
+
+export interface DroppedStretch {
+  start: number;
+  end: number;
+  why: string;
+}
+
+export interface Encode {
+  off: boolean;
+  bits: number;
+  sub: string;
+  limiter: string;
+  dither: string;
+  seed: number;
+}
+
+export interface EndParts {
+  r: number;
+  g: number;
+  b: number;
+  any: number;
+  places?: Place[];
+  over?: Moment[];
+}
+
+export interface ErrorBody {
+  code: string;
+  message: string;
+  hint: string;
+}
+
+export interface Estimate {
+  seconds: number;
+  bytes: number;
+  trial_frames: number;
+}
+
+export interface Exposure {
+  off: boolean;
+  stops: number;
+}
+
+export interface FileAsked {
+  id: string;
+}
+
+export interface Flashes {
+  frames: number;
+  peak: number;
+  general: number;
+  red: number;
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface Flickering {
+  frames: number;
+  searched: boolean;
+  wave: Wave;
+  rate: number;
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface Gap {
+  region: string;
+  to: string;
+  mired: number;
+  error: number;
+  duv: number;
+}
+
+export interface GaugeLevels {
+  frames: number;
+  over: number;
+  worst: number;
+  at: number;
+  mean: number;
+  r: LevelRange;
+  g: LevelRange;
+  b: LevelRange;
+  y: LevelRange;
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface GaugeMeasured {
+  frames: number;
+  readings: Reading[];
+  clipping: Clipped;
+  constancy: Steady;
+  noise: NoiseFound;
+  flicker: Flickering;
+  codes: CodesFound;
+  focus: Sharpness;
+  repeats: Repeated;
+  handling: Handling;
+  smooth?: SmoothArea;
+}
+
+export interface GaugeProblem {
+  kind: string;
+  what: string;
+  size: number;
+  error?: number;
+  unit: string;
+  from: number;
+  to: number;
+  severity: string;
+  advice: string;
+  where?: Box[];
+}
+
+export interface Grade {
+  schema: number;
+  name: string;
+  decode: Decode;
+  exposure: Exposure;
+  balance: Balance;
+  split: Split;
+  curve: Curve;
+  saturation: Saturation;
+  convert: Convert;
+  look: Look;
+  vignette: Vignette;
+  encode: Encode;
+}
+
+export interface GradeKept {
+  id: string;
+  grade: Grade;
+  new: boolean;
+}
+
+export interface GradeWanted {
+  id: string;
+  clip: string;
+  curve: string;
+}
+
+export interface GuessedOrder {
+  pattern: string;
+  confidence: number;
+}
+
+export interface Handling {
+  frames: number;
+  reach: number | null;
+  x?: Moment[];
+  y?: Moment[];
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface HeardBeeps {
+  heard: number;
+  of: number;
+}
+
+export interface IntendedFound {
+  declared: string;
+  what: string;
+  size: number;
+  unit: string;
+  from: number;
+  to: number;
+}
+
+export interface Job {
+  id: string;
+  kind: string;
+  title: string;
+  state: string;
+  step: JobStep | null;
+  result: unknown;
+  error: ErrorBody | null;
+}
+
+export interface JobAsked {
+  job: string;
+}
+
+export interface JobStep {
+  what: string;
+  done: number;
+  total: number;
+  detail: string;
+}
+
+export interface LUTWanted {
+  grade: string;
+  out: string;
+  size: number;
+  overwrite: boolean;
+}
+
+export interface LadderEnds {
+  clip_stops: number | null;
+  floor_stops: number | null;
+  top_stops: number | null;
+}
+
+export interface LampReport {
+  name: string;
+  level: number;
+  dimmer: number;
+  dimmer_known: boolean;
+  stops: Record<string, LampStops>;
+  share: Record<string, number>;
+  clips: Record<string, number>;
+  cct: number | null;
+  duv: number | null;
+  mired_to_key: number | null;
+  mired_se: number | null;
+  tint_to_key: [number, number] | null;
+  se: number | null;
+  dimmer_points: DimmerReport[];
+  clipped_pixels: number;
+}
+
+export interface LampStops {
+  alone: number | null;
+  in_mix: number | null;
+  se: number | null;
+}
+
+export interface LearnAsked {
+  clip: string;
+  set: string;
+  order: string;
+  curve: string;
+  overwrite: boolean;
+}
+
+export interface LearnTiming {
+  frames: number;
+  decode_s: number;
+  numbers_s: number;
+}
+
+export interface LearnedSet {
+  set: string;
+  curve: string;
+  order: string;
+  guess: GuessedOrder | null;
+  beeps: HeardBeeps | null;
+  holds: SetHold[];
+  dropped: DroppedStretch[];
+  lamps: LampReport[];
+  readings: RegionReading[];
+  ratios: RatioReport;
+  additivity: number | null;
+  recording: RecordingReport;
+  regions: SetRegion[];
+  files: Record<string, string>;
+  notes: string[];
+  timing: LearnTiming;
+}
+
+export interface LevelRange {
+  part: number;
+  least: number;
+  most: number;
+}
+
+export interface Levels {
+  luma_min: number;
+  luma_max: number;
+  luma_below_black: number;
+  luma_above_white: number;
+  reserved: number;
+}
+
+export interface LightAsked {
+  clip: string;
+  set: string;
+  grade: Grade;
+  file: string;
+  after: string;
+  frame: number;
+  width: number;
+  regions: LiveRegion[];
+}
+
+export interface ListedFile {
+  id: string;
+  name: string;
+  folder: number;
+  bytes: number;
+  kind: string;
+}
+
+export interface ListedSet {
+  name: string;
+  learned: string;
+  clip: string;
+  lamps: string[];
+  regions: string[];
+  bytes: number;
+  checks: number;
+}
+
+export interface LiveLight {
+  from: number;
+  step: number;
+  share: number[];
+  readings: LiveReading[];
+  clipped: number;
+}
+
+export interface LiveMix {
+  weights: ([number, number, number])[];
+  readings: LiveReading[];
+  dimmer: number[];
+  ratios: RatioReport;
+  clip_stops: number | null;
+  floor_stops: number;
+}
+
+export interface LiveProgram {
+  slope: number;
+  offset: number;
+  steps: PackedStep[];
+  vignette: PictureVignette | null;
+  limit: boolean;
+  domain: string;
+  ladder: LiveRung[];
+  plain: LiveRung[];
+  clip_stops: number;
+  clip_measured: boolean;
+  notes: string[];
+  milliseconds: number;
+}
+
+export interface LiveReading {
+  region: string;
+  x: number;
+  y: number;
+  w: number;
+  h: number;
+  scene: number;
+  screen: number;
+  signal: number;
+  rgb: [number, number, number];
+}
+
+export interface LiveRegion {
+  name: string;
+  x: number;
+  y: number;
+  w: number;
+  h: number;
+}
+
+export interface LiveRung {
+  scene: number;
+  screen: number;
+  signal: number;
+}
+
+export interface Look {
+  off: boolean;
+  lut: string;
+  strength: number;
+}
+
+export interface Loudness {
+  number: number;
+  integrated_lufs: number | null;
+  range_lu: number | null;
+  true_peak_dbtp: number | null;
+}
+
+export interface MeasureAsked {
+  clip: string;
+  set: string;
+  grade: string;
+}
+
+export interface MeasurePlan {
+  frames: number;
+  decoded: number;
+  thin: number;
+  share: number;
+  every_frame: boolean;
+  stretches_s: ([number, number])[];
+  longest_unseen_s: number;
+  words: string;
+}
+
+export interface Measured {
+  over: string;
+  points: number;
+  maxDE: number;
+  meanDE: number;
+  neutral: number;
+  exact: number;
+}
+
+export interface MeasuredClip {
+  file: string;
+  set?: string;
+  curve: string;
+  plan: MeasurePlan;
+  readings: ClipReading[];
+  gaps: Gap[];
+  ladder: LadderEnds;
+  problems: GaugeProblem[];
+  intended: IntendedFound[];
+  preflight: PreflightItem[];
+  found: GaugeMeasured;
+  regions: Region[];
+  files?: string[];
+  notes: string[];
+}
+
+export interface MixAsked {
+  clip: string;
+  set: string;
+  grade: Grade;
+  file: string;
+  after: string;
+  levels: number[];
+}
+
+export interface Moment {
+  from: number;
+  to: number;
+  n: number;
+  mean: number;
+  least: number;
+  most: number;
+}
+
+export interface NoiseFound {
+  frames: number;
+  pairs: number;
+  levels?: NoiseLevel[];
+  agree: boolean | null;
+  ratio: number | null;
+  persistence: number | null;
+  effective: number | null;
+  line: NoiseLine;
+  snr_grey: number | null;
+  snr_shadow: number | null;
+  floor: number | null;
+  floor_error: number;
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface NoiseLevel {
+  code: number;
+  stops: number | null;
+  time: number | null;
+  cb: number | null;
+  cr: number | null;
+  space: number | null;
+  se: number;
+  light: NoiseLight;
+  n: number;
+}
+
+export interface NoiseLight {
+  light: number;
+  sigma: number;
+}
+
+export interface NoiseLine {
+  a: number;
+  b: number;
+  a_se: number;
+  b_se: number;
+  scatter: number;
+}
+
+export interface Nothing {
+}
+
+export interface OpenedGrade {
+  id: string;
+  grade: Grade;
+  text: string;
+}
+
+export interface OutputChecks {
+  levels: GaugeLevels;
+  flashes: Flashes;
+  black: Moment[];
+  still: Moment[];
+  skin: SkinFound;
+  loudness: Loudness[];
+}
+
+export interface PackedStep {
+  form: string;
+  at: number;
+  samples: number;
+  cube: string;
+  size: number;
+}
+
+export interface PictureVignette {
+  stops: number;
+  centreX: number;
+  centreY: number;
+  aspect: number;
+  inner: number;
+  softness: number;
+}
+
+export interface Place {
+  box: Box;
+  share: number;
+}
+
+export interface Plausibility {
+  curve: string;
+  claimed: CurveReading;
+  squeezed: CurveReading;
+  stretched: CurveReading;
+  dark: number;
+  bright: number;
+  clips: boolean;
+}
+
+export interface PreflightItem {
+  item: string;
+  set: string;
+  why: string;
+  evident: boolean;
+}
+
+export interface Probed {
+  id: string;
+  width: number;
+  height: number;
+  frames: number;
+  rate: number;
+  duration_s: number;
+  bits: number;
+  codec: string;
+  range: string;
+  notes: string[];
+  curve: string;
+  rotation: number;
+}
+
+export interface Problem {
+  kind?: string;
+  what: string;
+  size: number;
+  unit: string;
+  from: number;
+  to: number;
+  severity?: string;
+  advice: string;
+}
+
+export interface Push {
+  mired: number;
+  duv: number;
+}
+
+export interface RangeFound {
+  tag: string;
+  looks: string;
+  why: string;
+}
+
+export interface RatioReport {
+  key_to_fill: number | null;
+  key_to_background_stops: number | null;
+  lit_to_shade_stops: number | null;
+}
+
+export interface Reading {
+  region: string;
+  frames: number;
+  signal: number;
+  stops: number | null;
+  se: number;
+  low: number | null;
+  high: number | null;
+  spread: number | null;
+  linear: [number, number, number] | null;
+  xy: XY;
+  cct: number | null;
+  duv: number | null;
+  hue?: number | null;
+  purity?: number | null;
+  clipped: number | null;
+  under: number | null;
+  over?: Moment[];
+  notes?: string[];
+}
+
+export interface RecordingReport {
+  clip_code: number | null;
+  noise_stops: number | null;
+  frames_sharing_noise: number;
+  flicker: number;
+}
+
+export interface Region {
+  name: string;
+  box: RegionBox;
+  shape?: string;
+  confidence: number;
+  reason?: string;
+}
+
+export interface RegionBox {
+  x: number;
+  y: number;
+  w: number;
+  h: number;
+}
+
+export interface RegionReading {
+  region: string;
+  stops: number | null;
+  se: number | null;
+  spread_stops: number;
+  clipped: number;
+}
+
+export interface RenameAsked {
+  set: string;
+  pairs: string[];
+}
+
+export interface RenderAsked {
+  clip: string;
+  grade: string;
+  out: string;
+  overwrite: boolean;
+}
+
+export interface Rendered {
+  file: string;
+  frames: number;
+  seconds: number;
+  frames_per_second: number;
+  bytes: number;
+  kernel_share: number;
+  exact_share: number;
+  error: Measured | null;
+  kernel: string;
+  estimate?: Estimate | null;
+  notes: string[];
+}
+
+export interface Repeat {
+  index: number;
+  time: number;
+  part: number;
+}
+
+export interface Repeated {
+  frames: number;
+  pairs: number;
+  doubled: number;
+  missing: number;
+  cadence: number;
+  rate: number;
+  copies?: Repeat[];
+  gaps?: TimeGap[];
+  freezes?: Moment[];
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface Saturation {
+  off: boolean;
+  amount: number;
+  cdl?: CDL | null;
+}
+
+export interface ScopeAsked {
+  clip: string;
+  set: string;
+  grade: Grade;
+  file: string;
+  after: string;
+  frame: number;
+  width: number;
+  scope: string;
+}
+
+export interface ScreenReading {
+  signal: number;
+  stops: number | null;
+}
+
+export interface SetAsked {
+  set: string;
+}
+
+export interface SetHold {
+  start: number;
+  end: number;
+  on: string[];
+}
+
+export interface SetRegion {
+  name: string;
+  x: number;
+  y: number;
+  w: number;
+  h: number;
+  mask?: number[];
+  said?: boolean;
+  wobble?: number;
+}
+
+export interface ShareAsked {
+  set: string;
+  levels: number[];
+}
+
+export interface Sharpness {
+  frames: number;
+  face: number | null;
+  rest: number | null;
+  error: number;
+  sharpest: Place[];
+  over?: Moment[];
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface Shown {
+  clip: string;
+  set: string;
+  grade: Grade;
+  file: string;
+  after: string;
+}
+
+export interface ShownCheck {
+  when: string;
+  file: string;
+  verdict: string;
+  changes_stops: Record<string, number>;
+}
+
+export interface ShownSet {
+  set: string;
+  curve: string;
+  order: string;
+  guess: GuessedOrder | null;
+  beeps: HeardBeeps | null;
+  holds: SetHold[];
+  dropped: DroppedStretch[];
+  lamps: LampReport[];
+  readings: RegionReading[];
+  ratios: RatioReport;
+  additivity: number | null;
+  recording: RecordingReport;
+  regions: SetRegion[];
+  files: Record<string, string>;
+  notes: string[];
+  timing: LearnTiming;
+  learned: string;
+  clip: string;
+  checks: ShownCheck[];
+  thresholds: CheckedHabit;
+}
+
+export interface Shutter {
+  seconds: number;
+  fraction: string;
+  angle: number;
+}
+
+export interface SkinFound {
+  region: string;
+  frames: number;
+  hue: number | null;
+  off: number | null;
+  share: number;
+  grey: number;
+  over?: Moment[];
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface SmoothArea {
+  share: number;
+  area: number[];
+}
+
+export interface SolveAsked {
+  set: string;
+  targets: string[];
+}
+
+export interface Solved {
+  set: string;
+  met: boolean;
+  exposure_stops: number;
+  levels: SolvedLevel[];
+  targets: SolvedTarget[];
+  alternatives: SolvedOtherwise[];
+  seconds: number;
+}
+
+export interface SolvedLevel {
+  name: string;
+  level: number;
+  dimmer: number;
+  stops: number | null;
+  dimmer_before: number;
+  dimmer_known: boolean;
+  off: boolean;
+  until?: string;
+}
+
+export interface SolvedOtherwise {
+  what: string;
+  met: boolean;
+  exposure_stops: number;
+  levels: Record<string, number>;
+}
+
+export interface SolvedTarget {
+  region: string;
+  over?: string;
+  neutral?: boolean;
+  want: number;
+  before: number | null;
+  got: number | null;
+  tolerance: number;
+  met: boolean;
+  reason: string;
+  target: string;
+}
+
+export interface Split {
+  off: boolean;
+  centres: [number, number, number];
+  shadow: Push;
+  middle: Push;
+  high: Push;
+  counter: string;
+  spread: [number, number];
+}
+
+export interface Started {
+  version: string;
+  folders: string[];
+  files: ListedFile[];
+  sets: ListedSet[];
+  curves: string[];
+}
+
+export interface Steady {
+  frames: number;
+  known: boolean;
+  exposure?: Moment[];
+  white?: Moment[];
+  tint?: Moment[];
+  changes?: Change[];
+  problems?: GaugeProblem[];
+  notes?: string[];
+}
+
+export interface Step {
+  hold: string;
+  say: string;
+  ready: number;
+  now: number;
+  number: number;
+}
+
+export interface TimeGap {
+  index: number;
+  time: number;
+  frames: number;
+}
+
+export interface Verified {
+  ok: boolean;
+  file: string;
+  frames: number;
+  max_de00: number;
+  mean_de00: number;
+  audio_same: boolean | null;
+  problems: Problem[];
+  compared?: Compared | null;
+  levels: Levels;
+  checks?: OutputChecks | null;
+  notes: string[];
+}
+
+export interface VerifyAsked {
+  file: string;
+  clip: string;
+  grade: string;
+}
+
+export interface Vignette {
+  off: boolean;
+  stops: number;
+  centre: [number, number];
+  aspect: number;
+  inner: number;
+  softness: number;
+}
+
+export interface Wave {
+  amplitude: number;
+  error: number;
+  stops: number;
+  aliased: number;
+  bands: number;
+  mains: number[];
+  readout: number;
+  shutters?: Shutter[];
+}
+
+export interface White {
+  xy?: [number, number] | null;
+  cct?: number | null;
+  duv?: number | null;
+  card?: [number, number, number] | null;
+}
+
+export interface XY {
+  X: number;
+  Y: number;
+}
