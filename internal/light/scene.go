@@ -362,6 +362,12 @@ func (s *Scene) makeFace(l *LampPlan, webs map[string]Distribution) (face, error
 				return nil, fmt.Errorf("light: lamp %s: photometry %s was not loaded", l.Name, l.Photometry)
 			}
 			p.shape = d
+			// A lamp whose light changes with its tilt says by how much; the angle is
+			// from straight down, as it was measured.
+			if t, ok := d.(interface{ TiltFactor(unit.Degree) float64 }); ok {
+				angle := math.Acos(math.Max(-1, math.Min(1, -fr.z.Z)))
+				p.gain = t.TiltFactor(unit.Radian(angle).Degree())
+			}
 		case l.Shape == ShapeBeam:
 			p.shape = NewBeam(1, 1, l.Beam, l.Field)
 		default:

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"lampwise/internal/unit"
 )
 
 func parsed(t testing.TB, text string) *Plan {
@@ -163,5 +165,26 @@ func TestDiffusion(t *testing.T) {
 	}
 	if a, b := at(bare).Direct, at(soft).Direct; !(b < a/4) {
 		t.Errorf("spread %g lx, bare %g lx", float64(b), float64(a))
+	}
+}
+
+// tilting is a distribution that loses half its light on its side.
+type tilting struct{ Even }
+
+func (tilting) TiltFactor(a unit.Degree) float64 { return 1 - float64(a)/180 }
+
+// A lamp's tilt counts, by the angle of its aim from straight down.
+func TestTiltCounts(t *testing.T) {
+	lamp := func(aim string) Lit {
+		p := parsed(t, smallRoom+"[[lamp]]\nname = \"one\"\nphotometry = \"a.ies\"\nat = [0.8, 2, 1.6]\naim = \""+aim+"\"\n")
+		s, err := NewScene(p, map[string]Distribution{"a.ies": tilting{Even(1000)}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s.Read(s.place(FaceLit))[0]
+	}
+	down, side, up := lamp("down"), lamp("back"), lamp("up")
+	if r := float64(side.Direct / down.Direct); math.Abs(r-0.5) > 1e-9 || up.Direct > 1e-9 {
+		t.Errorf("down %g, on its side %g, up %g lx", float64(down.Direct), float64(side.Direct), float64(up.Direct))
 	}
 }
