@@ -338,7 +338,10 @@ await step('wrong orders and lost servers are said', async () => {
   await stage('exposure').click();
   await dial('exposure', 0.3);
   await page.getByRole('alert').first().waitFor();
+  await page.waitForTimeout(300); // the frame's light is asked for a moment later
+  await page.waitForFunction(() => globalThis.lampwise.state.asking.value === 0);
   await page.unroute('**/api/**');
+  await page.waitForTimeout(200);
   broken.length = 0; // the requests refused above are told on the console
 });
 
