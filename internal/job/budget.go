@@ -159,7 +159,7 @@ func (s *sight) budget(st *state, peak unit.CandelaPerSquareMetre) (*Budget, err
 		}
 	}
 	for _, r := range s.out.Found.Readings {
-		if r.Linear == nil || r.Region == wholeFrame {
+		if r.Linear == nil || r.Region == wholeFrame || st.work.Path.Curve == nil {
 			continue
 		}
 		var e [3]float64

@@ -81,6 +81,9 @@ func Match(ctx context.Context, store Sets, r MatchRequest, report Progress) (*M
 	if err != nil {
 		return nil, err
 	}
+	if g.Off(grade.StageDecode) {
+		return nil, fault.New(fault.Usage, "match-decode", "Match the log clips, before they are finished.", "%s: decode is off, so there is no scene light to match", r.Grade)
+	}
 	if r.Out != "" && filepath.Clean(filepath.Dir(r.Out)) != filepath.Clean(filepath.Dir(r.Grade)) && (g.Look.LUT != "" || g.Convert.LUT != "") {
 		return nil, fault.New(fault.Usage, "match-folder", "Name it in the folder of "+r.Grade+".", "%s: the grade names LUT files beside it, so a grade made from it belongs in the same folder", r.Out)
 	}

@@ -100,7 +100,7 @@ func (s *sight) shown(st *state) []RegionOnScene {
 	out := []RegionOnScene{}
 	for _, g := range s.out.Regions {
 		one := RegionOnScene{Region: g.Name, Signal: screen[g.Name].Signal, Screen: screen[g.Name].Stops}
-		if r := s.reading(g.Name); r != nil && r.Linear != nil {
+		if r := s.reading(g.Name); r != nil && r.Linear != nil && st.work.Path.Curve != nil {
 			lab := colour.DisplayLab(st.work.Path.Exact(s.signalOf(st, *r.Linear)))
 			one.Chroma = math.Hypot(lab[1], lab[2])
 		}
