@@ -233,6 +233,10 @@ func (n *Noise) persistence(out *NoiseFound) {
 // of the deviation.
 const persistsMost = 0.6
 
+// faintest is the noise, in codes as recorded, below which rounding and the
+// codec rule what is left over time (see leastSigma).
+const faintest = 0.5
+
 // fit draws the photon-transfer line.
 func (n *Noise) fit(out *NoiseFound, light *light) {
 	clip := n.cam.ClipCode
@@ -285,6 +289,13 @@ func (n *Noise) fit(out *NoiseFound, light *light) {
 	}
 	if p := out.Persistence; p != nil && *p > persistsMost {
 		out.Notes = append(out.Notes, "frames share most of their noise, so differences between them don't show how much there is: signal over noise and the noise floor are not told")
+		return
+	}
+	// The line's noise at grey, in codes as recorded.
+	slope, offset := n.cam.Curve.SignalFromE(n.format.Range)
+	grey := (n.cam.Curve.Encode(colour.Grey) - offset) / slope
+	if line.Sigma(colour.Grey)/light.slope(grey)*span < faintest {
+		out.Notes = append(out.Notes, "noise over time at grey is below half a code, less than so few bits can tell: signal over noise and the noise floor are not told")
 		return
 	}
 	snr := func(x float64) *float64 {
