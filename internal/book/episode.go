@@ -39,9 +39,9 @@ type EpisodeClip struct {
 	File    string
 	Out     string // the finished file
 	State   ClipState
-	Step    string // the last step begun: check, measure, match, render, verify
-	Reason  string // why it was set aside
-	Tries   int    // how often work on it began
+	Step    string    // the last step begun: check, measure, match, render, verify
+	Reason  string    // why it was set aside
+	Tries   int       // how often work on it began
 	Owner   string    // who works on it; empty: nobody
 	Beat    time.Time // when the owner last said that it is at work
 	Changed time.Time
