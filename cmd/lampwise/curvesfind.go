@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/fault"
 )
 
 func (a *app) curvesFindCommand() *cobra.Command {
@@ -41,6 +42,10 @@ it outright). Grey alone can't tell curves apart that share it.`,
 			given("grey", &grey, &q.Grey)
 			given("white", &white, &q.White)
 			given("black", &black, &q.Black)
+			if q.Grey != nil && q.White != nil && in == "auto" && (grey > 110) != (white > 110) {
+				return fault.New(fault.Usage, "level-unit", "Give both as 10-bit codes or both as per cent; --in says which they are.",
+					"grey %v and white %v: one looks like a 10-bit code, the other like per cent", grey, white)
+			}
 			return a.findCurves(q)
 		},
 	}

@@ -159,6 +159,19 @@ func fitOf(fit colour.CurveFit) fitJSON {
 	return j
 }
 
+// nearestShown is how many curves that explain a bracket are listed by name.
+const nearestShown = 6
+
+func plausible(curves []colour.CurveDistance) int {
+	n := 0
+	for _, c := range curves {
+		if c.Plausible {
+			n++
+		}
+	}
+	return n
+}
+
 func fitText(w io.Writer, fit colour.CurveFit) {
 	fmt.Fprintf(w, "fitted to %d exposures (%d clipped left out): residuals %.2f codes of 10 bits, condition %.0f\n\n", len(fit.Samples), fit.LeftOut, fit.RMS, fit.Condition)
 	keys := map[string]string{
@@ -179,6 +192,10 @@ func fitText(w io.Writer, fit colour.CurveFit) {
 	table(w, func(line func(...string)) {
 		for i, n := range fit.Nearest {
 			if i >= 3 && !n.Plausible {
+				break
+			}
+			if more := plausible(fit.Nearest[i:]); i >= nearestShown && more > 0 {
+				line(fmt.Sprintf("  and %d more that can't be told from this bracket (--json lists them)", more))
 				break
 			}
 			verdict := ""

@@ -141,7 +141,15 @@ func CurveByID(id string) (*Curve, error) {
 	for i, c := range allCurves {
 		ids[i] = c.ID
 	}
-	if near, ok := fault.Nearest(base, ids); ok {
+	var lettered []string
+	for _, known := range ids {
+		if len(known) == len(base)+1 && strings.HasPrefix(known, base) {
+			lettered = append(lettered, known)
+		}
+	}
+	if near, ok := fault.Nearest(base, ids); len(lettered) > 1 {
+		hint = "did you mean " + strings.Join(lettered, " or ") + "? " + hint
+	} else if ok {
 		hint = "did you mean " + near + "? " + hint
 	}
 	return nil, fault.New(fault.Usage, "curve-unknown", hint, "no curve is called %q", id)

@@ -34,6 +34,9 @@ const (
 	Code10        LevelUnit = "code"    // 10-bit code value
 )
 
+// levelUnits are the units in words.
+var levelUnits = map[LevelUnit]string{NarrowPercent: "per cent", Code10: "10-bit codes"}
+
 // CurveQuery is what a camera's manual says of its curve. Nil = not said.
 type CurveQuery struct {
 	Unit               LevelUnit
@@ -80,6 +83,17 @@ func FindCurves(q CurveQuery, own ...*Curve) ([]CurveMatch, error) {
 		count++
 		if math.IsNaN(*v) || math.IsInf(*v, 0) || math.Abs(*v) > 1e4 {
 			return nil, fault.New(fault.Usage, "level", "give the manual's figure, for example --grey 41", "the level of %s is %v, which is no level of a recording", a.name, *v)
+		}
+		low, high := 0.0, 1023.0
+		if a.name == AnchorBlack {
+			low = -512 // a working curve puts zero light below code 0
+		}
+		if q.Unit == NarrowPercent {
+			low, high = 100*(low-narrowBlack10)/narrowLumaSpan10, 100*(high-narrowBlack10)/narrowLumaSpan10
+		}
+		if *v < low || *v > high {
+			return nil, fault.New(fault.Usage, "level", "give the manual's figures as 10-bit codes or as per cent of a waveform, all alike; --in says which",
+				"the level of %s is %v; a recording's lie between %.4g and %.4g in %s", a.name, *v, low, high, levelUnits[q.Unit])
 		}
 	}
 	if count == 0 {

@@ -90,14 +90,21 @@ func TestFindOwn(t *testing.T) {
 }
 
 func TestFindFaults(t *testing.T) {
-	for code, q := range map[string]CurveQuery{
-		"level-none": {Unit: Code10},
-		"level":      {Unit: Code10, Grey: level(math.NaN())},
-		"level-unit": {Unit: "ire", Grey: level(41)},
+	for _, c := range []struct {
+		code string
+		q    CurveQuery
+	}{
+		{"level-none", CurveQuery{Unit: Code10}},
+		{"level", CurveQuery{Unit: Code10, Grey: level(math.NaN())}},
+		{"level", CurveQuery{Unit: Code10, Grey: level(2000)}},
+		{"level", CurveQuery{Unit: Code10, White: level(-1)}},
+		{"level", CurveQuery{Unit: NarrowPercent, Grey: level(-8)}},
+		{"level", CurveQuery{Unit: NarrowPercent, Grey: level(41), White: level(598)}},
+		{"level-unit", CurveQuery{Unit: "ire", Grey: level(41)}},
 	} {
-		_, err := FindCurves(q)
-		if f, ok := fault.As(err); !ok || f.Code != code {
-			t.Errorf("%+v: %v, expected fault %q", q, err, code)
+		_, err := FindCurves(c.q)
+		if f, ok := fault.As(err); !ok || f.Code != c.code || f.Hint == "" {
+			t.Errorf("%+v: %v, expected fault %q with a hint", c.q, err, c.code)
 		}
 	}
 }

@@ -55,7 +55,8 @@ type CurveFit struct {
 	// Nearest are all shipped camera curves, the one that explains the
 	// samples best first.
 	Nearest []CurveDistance
-	// Remarks say what the bracket could not tell and what looks wrong in it.
+	// Remarks say what looks wrong in the bracket; what it could not tell stands
+	// with the parameter that is fixed.
 	Remarks []string
 }
 
@@ -228,7 +229,7 @@ func bracketData(b Bracket) ([]datum, CurveFit, error) {
 		}
 	}
 	if distinct < fitFewest {
-		return nil, fit, refuse(FitTooFew, float64(distinct), "shoot one frame a stop from nearly black to clipped", "only %d unclipped exposures; a curve needs at least %d", distinct, fitFewest)
+		return nil, fit, refuse(FitTooFew, float64(distinct), "shoot one frame a stop from nearly black to clipped", "unclipped exposures: %d; a curve needs at least %d", distinct, fitFewest)
 	}
 	if span := math.Log2(data[len(data)-1].x / lowest); !(span >= fitStops) {
 		return nil, fit, refuse(FitTooNarrow, span, "shoot one frame a stop from nearly black to clipped", "the unclipped exposures span %.1f stops; a curve needs at least %g", span, fitStops)

@@ -28,7 +28,9 @@ func chooseModel(data []datum) (*logModel, error) {
 			best = m
 		}
 	}
-	best.assess(data)
+	if best.assess(data); !(best.condition < hopeless) {
+		return nil, refuse(FitFails, best.condition, "shoot one frame a stop from nearly black to clipped; each must be brighter than the one before", "these %d samples don't fix a curve", len(data))
+	}
 	return best, nil
 }
 
@@ -221,7 +223,10 @@ func (m *logModel) assess(data []datum) {
 		}
 	}
 	var svd mat.SVD
-	svd.Factorize(jacobian, mat.SVDThin)
+	if !svd.Factorize(jacobian, mat.SVDThin) {
+		m.condition = math.Inf(1) // a parameter that no sample depends on, or one that ran away
+		return
+	}
 	values := svd.Values(nil)
 	m.condition = values[0] / values[n-1]
 	var v mat.Dense

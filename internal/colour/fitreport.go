@@ -30,9 +30,6 @@ func (fit *CurveFit) describe(data []datum, m *logModel) {
 			se = 0
 		}
 		fit.Parameters = append(fit.Parameters, FitParameter{Name: name, Value: value, SE: se, Fixed: why != "", Why: why})
-		if why != "" && name != "base" && name != "linSideSlope" {
-			fit.Remarks = append(fit.Remarks, name+" is fixed: "+why)
-		}
 	}
 	add("base", p.Base, 0, "any base serves; with 2 the logSideSlope is the signal a stop is worth")
 	add("linSideSlope", p.LinSideSlope, 0, "only its ratio to linSideOffset shapes the curve")

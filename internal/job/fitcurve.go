@@ -1,12 +1,13 @@
 package job
 
 import (
-	"bufio"
 	"context"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/fault"
@@ -45,7 +46,11 @@ func FitCurve(ctx context.Context, r BracketRequest) (colour.CurveFit, error) {
 	if err != nil {
 		return colour.CurveFit{}, err
 	}
-	return colour.FitCurve(b)
+	fit, err := colour.FitCurve(b)
+	if f, ok := fault.As(err); ok && r.Readings != "" {
+		return fit, fault.Wrap(f, f.Class, f.Code, f.Hint, "%s: %s", filepath.Base(r.Readings), f.Message)
+	}
+	return fit, err
 }
 
 // bracketFrames is how many frames of a clip are averaged.
@@ -108,12 +113,17 @@ func readBracket(path string) ([]colour.BracketSample, error) {
 		return nil, err
 	}
 	var samples []colour.BracketSample
-	lines := bufio.NewScanner(strings.NewReader(string(data)))
-	for n := 1; lines.Scan(); n++ {
-		text, _, _ := strings.Cut(lines.Text(), "#")
-		cells := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\t' || r == ' ' })
-		if len(cells) == 0 || n == 1 && !startsNumeric(cells[0]) {
-			continue // empty, or a head line
+	n, headed := 0, false
+	for line := range strings.Lines(strings.TrimPrefix(string(data), "\ufeff")) {
+		n++
+		text, _, _ := strings.Cut(line, "#")
+		cells := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || unicode.IsSpace(r) })
+		if len(cells) == 0 {
+			continue
+		}
+		if len(samples) == 0 && !headed && !slices.ContainsFunc(cells, startsNumeric) {
+			headed = true // the columns' names
+			continue
 		}
 		bad := func(what string) error {
 			return fault.New(fault.Input, "bracket-line", "Each line is: stops, 10-bit code, and if known its standard error.", "%s:%d: %s", filepath.Base(path), n, what)
