@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lampwise/internal/fault"
 	"lampwise/internal/grade"
 	"lampwise/internal/job"
 )
@@ -72,7 +73,12 @@ func (a *app) gradeSetCommand() *cobra.Command {
 		Short:   "change settings of a grade",
 		Long:    "Changes settings by their full key, as they stand in the file. Either all are changed, or none.",
 		Example: "  lampwise grade set lesson.toml look.strength=0.4 vignette.off=true",
-		Args:    cobra.MinimumNArgs(2),
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) < 2 {
+				return fault.New(fault.Usage, "arguments", cmd.CommandPath()+" --help shows an example.", "%s takes a grade file and at least one key=value", cmd.CommandPath())
+			}
+			return nil
+		},
 		RunE: func(_ *cobra.Command, args []string) error {
 			g, err := grade.Load(args[0])
 			if err != nil {

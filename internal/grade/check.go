@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"lampwise/internal/colour"
 	"lampwise/internal/fault"
 )
 
@@ -32,6 +33,15 @@ func (g *Grade) check(bad faulter) error {
 	} else if g.Decode.Curve == "" {
 		return bad("decode", "grade-curve-missing", "See: lampwise curves",
 			"decode.curve is missing: the camera curve the clip was recorded in")
+	} else if g.Decode.Params == nil {
+		if _, err := colour.CurveByID(g.Decode.Curve); err != nil {
+			return badName("decode.curve", err, bad)
+		}
+	}
+	if g.Decode.Gamut != "" {
+		if _, err := colour.GamutByID(g.Decode.Gamut); err != nil {
+			return badName("decode.gamut", err, bad)
+		}
 	}
 	if !g.Balance.Off {
 		if err := checkWhite(g.Balance.White, "balance.white", bad); err != nil {
@@ -82,6 +92,15 @@ func (g *Grade) check(bad faulter) error {
 		return bad("look", "grade-lut-missing", "Name a LUT file, or put off = true.", "look is on but look.lut names no file")
 	}
 	return nil
+}
+
+// badName tells of an id that nothing is called, at the key that says it.
+func badName(key string, err error, bad faulter) error {
+	f, ok := fault.As(err)
+	if !ok {
+		return err
+	}
+	return bad(key, f.Code, f.Hint, "%s: %s", key, f.Message)
 }
 
 func checkWhite(w White, key string, bad faulter) error {

@@ -50,6 +50,7 @@ func Parse(data []byte, name string) (*Grade, error) {
 		return nil, fault.New(fault.Usage, "grade-size", "A grade is a short text file; check that this is one.",
 			"%s: %d bytes; a grade file has at most %d", name, len(data), maxFileBytes)
 	}
+	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors begin a text file with a byte order mark
 	raw := map[string]any{}
 	if err := toml.NewDecoder(bytes.NewReader(data)).Decode(&raw); err != nil {
 		line := 0
@@ -67,8 +68,11 @@ func Parse(data []byte, name string) (*Grade, error) {
 		return nil, err
 	}
 	if g.Schema != Schema {
-		return nil, f.fault("schema", "grade-schema", fmt.Sprintf("Write schema = %d at the head of the file.", Schema),
-			"the file's schema is %d; this program reads schema %d", g.Schema, Schema)
+		hint := fmt.Sprintf("Write schema = %d at the head of the file.", Schema)
+		if g.Schema > Schema {
+			hint = fmt.Sprintf("A later lampwise wrote it: use that one, or make a grade anew with schema = %d.", Schema)
+		}
+		return nil, f.fault("schema", "grade-schema", hint, "the file's schema is %d; this program reads schema %d", g.Schema, Schema)
 	}
 	for _, s := range Stages() {
 		if _, given := raw[string(s)]; !given {
@@ -100,6 +104,12 @@ type filler struct {
 type faulter func(key, code, hint, format string, args ...any) error
 
 func (f filler) fault(key, code, hint, format string, args ...any) error {
+	if hint == "" {
+		hint = "lampwise grade new writes a grade with every key, its unit and its range beside it."
+	}
+	if f.name == "" {
+		return fault.New(fault.Usage, code, hint, format, args...)
+	}
 	return fault.New(fault.Usage, code, hint, "%s: %s", at(f.name, f.where.line(key)), fmt.Sprintf(format, args...))
 }
 
@@ -157,7 +167,7 @@ func clip(s string) string {
 // value fills one setting.
 func (f filler) value(raw any, into reflect.Value, field reflect.StructField, key string) error {
 	wrong := func(want string) error {
-		return f.fault(key, "grade-type", "", "%s must be %s, not %s", key, want, kindOf(raw))
+		return f.fault(key, "grade-type", typeHints[into.Kind()], "%s must be %s, not %s", key, want, kindOf(raw))
 	}
 	unit := field.Tag.Get("unit")
 	if unit != "" {
@@ -233,6 +243,14 @@ func (f filler) value(raw any, into reflect.Value, field reflect.StructField, ke
 		return fmt.Errorf("grade: setting %s has kind %s, which the file format lacks", key, into.Kind())
 	}
 	return nil
+}
+
+// typeHints say how a value of each kind is written.
+var typeHints = map[reflect.Kind]string{
+	reflect.Bool: "Write true or false, without quotes.", reflect.String: `Put it in quotes: "…".`,
+	reflect.Int: "Write the number alone, without quotes or unit.", reflect.Float64: "Write the number alone, without quotes or unit: 0.3",
+	reflect.Struct: "Write { key = value }, or a line for each key.",
+	reflect.Slice:  "Write pairs in brackets: [[-2.0, -2.2], [0.0, 0.0]]", reflect.Array: "Write numbers in brackets, with commas between them.",
 }
 
 func listOf(t reflect.Type) string {

@@ -49,7 +49,10 @@ func TestWrongGradesAreRefusedWithLineAndReason(t *testing.T) {
 		{"no curve", "schema = 1\n[decode]\n", "g.toml:2", "decode.curve is missing", "lampwise curves"},
 		{"decode off under a log grade", "schema = 1\n[decode]\noff = true\n[exposure]\nstops = 1\n", "g.toml:4", "decode is off", "off = true"},
 		{"no schema", "[decode]\ncurve = \"log-420\"\n", "g.toml", "schema is 0", "schema = 1"},
-		{"later schema", "schema = 2\n", "g.toml:1", "schema is 2", "schema = 1"},
+		{"later schema", "schema = 2\n", "g.toml:1", "schema is 2", "A later lampwise"},
+		{"curve nobody knows", "schema = 1\n[decode]\ncurve = \"log-42\"\n", "g.toml:3", `decode.curve: no curve is called "log-42"`, "log-420"},
+		{"curve that could be two", "schema = 1\n[decode]\ncurve = \"log-400\"\n", "g.toml:3", `decode.curve: no curve is called "log-400"`, "log-400a or log-400b"},
+		{"gamut nobody knows", head + "gamut = \"bt710\"\n", "g.toml:4", `decode.gamut: no gamut is called "bt710"`, "bt709"},
 		{"syntax", head + "[exposure\n", "g.toml:4", "", "TOML"},
 		{"key twice", head + "[exposure]\nstops = 1\nstops = 2\n", "g.toml:6", "", "TOML"},
 		{"table for a value", head + "[exposure]\nstops = { a = 1 }\n", "g.toml:5", "exposure.stops must be a number in stops, not a table", ""},
@@ -66,10 +69,25 @@ func TestWrongGradesAreRefusedWithLineAndReason(t *testing.T) {
 			if !strings.HasPrefix(f.Message, c.line+": ") || !strings.Contains(f.Message, c.message) || !strings.Contains(f.Hint, c.hintHas) {
 				t.Errorf("message %q, hint %q", f.Message, f.Hint)
 			}
+			if f.Hint == "" {
+				t.Errorf("no hint to %q", f.Message)
+			}
 			if strings.Contains(f.Message, "\n") || f.Class != fault.Usage {
 				t.Errorf("not one line of a usage fault: %q (%d)", f.Message, f.Class)
 			}
 		})
+	}
+}
+
+// A text editor on another system puts a byte order mark before and ends lines in CR LF.
+func TestGradeFromAnotherSystemsEditorIsRead(t *testing.T) {
+	text := string(Starting("log-420").Bytes())
+	g, err := Parse([]byte("\ufeff"+strings.ReplaceAll(text, "\n", "\r\n")), "g.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if g.Decode.Curve != "log-420" || g.Look.Strength != Starting("log-420").Look.Strength {
+		t.Errorf("read %+v", g.Decode)
 	}
 }
 

@@ -18,6 +18,9 @@ func (g *Grade) Set(assignment string) error {
 	if !ok || key == "" || text == "" {
 		return fault.New(fault.Usage, "grade-set", "Give stage.key=value, for example look.strength=0.5", "%q is no setting", assignment)
 	}
+	if key == "schema" {
+		return fault.New(fault.Usage, "grade-schema", "It says how the file is laid out, which lampwise sees to.", "schema is no setting")
+	}
 	var holder map[string]any
 	if err := toml.Unmarshal([]byte("v = "+text), &holder); err != nil || len(holder) != 1 {
 		holder = map[string]any{"v": text} // a word without quotes
@@ -28,7 +31,7 @@ func (g *Grade) Set(assignment string) error {
 		value = map[string]any{parts[i]: value}
 	}
 	changed := g.clone()
-	f := filler{name: key}
+	f := filler{}
 	if err := f.table(map[string]any{parts[0]: value}, reflect.ValueOf(changed).Elem(), ""); err != nil {
 		return err
 	}

@@ -1,6 +1,7 @@
 package grade
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -24,7 +25,7 @@ func TestSetChangesOneSetting(t *testing.T) {
 func TestSetRefusesAndLeavesTheGradeWhole(t *testing.T) {
 	g := Starting("log-420")
 	before := g.clone()
-	for _, a := range []string{"look.strenght=0.4", "look.strength=4", "look.strength", "=3", "look.strength=soft", "curve.master=[[1,2,3]]", "look=1", "balance.white.cct=3200"} {
+	for _, a := range []string{"look.strenght=0.4", "look.strength=4", "look.strength", "=3", "look.strength=soft", "curve.master=[[1,2,3]]", "look=1", "balance.white.cct=3200", "schema=2", "schema=1", "decode.curve=log-421x9", "decode.gamut=wide"} {
 		err := g.Set(a)
 		if a == "balance.white.cct=3200" {
 			if err != nil {
@@ -33,8 +34,14 @@ func TestSetRefusesAndLeavesTheGradeWhole(t *testing.T) {
 			g = before.clone()
 			continue
 		}
-		if f, ok := fault.As(err); !ok || f.Class != fault.Usage {
+		f, ok := fault.As(err)
+		if !ok || f.Class != fault.Usage {
 			t.Errorf("%s: %v", a, err)
+			continue
+		}
+		key, _, _ := strings.Cut(a, "=")
+		if strings.Count(f.Message, key) > 1 && key != "" || f.Hint == "" {
+			t.Errorf("%s: message %q, hint %q", a, f.Message, f.Hint)
 		}
 		if d := cmp.Diff(before, g, cmpopts.IgnoreUnexported(Grade{})); d != "" {
 			t.Errorf("%s changed the grade:\n%s", a, d)
