@@ -67,6 +67,10 @@ func Render(ctx context.Context, r RenderRequest, report Progress) (*Rendered, e
 	if err != nil {
 		return nil, err
 	}
+	// What can't be written is told before the time that the rest takes.
+	if err := options.Check(r.Out); err != nil {
+		return nil, err
+	}
 	kernel, err := w.Kernel(r.Threads)
 	if err != nil {
 		return nil, err

@@ -75,7 +75,7 @@ func (w *Work) nearest(at float64) (int, error) {
 	frames, first := w.Info.Video.Frames, w.Info.FrameTime(0)
 	last := w.Info.FrameTime(frames - 1)
 	if !(at >= 0 && at <= last-first+1) {
-		return 0, fault.New(fault.Usage, "still-time", "", "%s: there is no picture at %.3f s; the clip is %.3f s long", w.Info.Path, at, w.Info.Duration)
+		return 0, fault.New(fault.Usage, "still-time", "Give a time from the clip's start: 12.5 or 1:02.5.", "%s: there is no picture at %.3f s; the clip is %.3f s long", w.Info.Path, at, w.Info.Duration)
 	}
 	best, distance := 0, math.Inf(1)
 	for i := range frames {

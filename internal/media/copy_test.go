@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"lampwise/internal/fault"
@@ -168,11 +169,34 @@ func TestSoundInMP4(t *testing.T) {
 	if out.Timecode != "01:00:00:00" {
 		t.Errorf("timecode %q", out.Timecode)
 	}
+	flac := lesson(t, "flac.mkv", "25", "", "-c:a", "flac")
+	in, out = rerender(t, flac, "flac.mp4", nil)
+	sameSound(t, in, out)
+	_, err := NewWriter(context.Background(), filepath.Join(t.TempDir(), "out.mov"), WriteOptions{
+		Format: format(64, 48, 8, picture.Sub420), Rate: Rational{25, 1}, Codec: CodecH264, Source: in,
+	})
+	wantFault(t, err, fault.Usage, "sound-container")
 	pcm := probe(t, lesson(t, "pcm.mov", "25", "", "-c:a", "pcm_s16le"))
-	_, err := NewWriter(context.Background(), filepath.Join(t.TempDir(), "out.mp4"), WriteOptions{
+	_, err = NewWriter(context.Background(), filepath.Join(t.TempDir(), "out.mp4"), WriteOptions{
 		Format: format(64, 48, 8, picture.Sub420), Rate: Rational{25, 1}, Codec: CodecH264, Source: pcm,
 	})
 	wantFault(t, err, fault.Usage, "sound-container")
+}
+
+// Sound that breaks off in the middle of a packet is the clip's fault, not the encoder's.
+func TestDamagedSoundIsTheClipsFault(t *testing.T) {
+	source := filepath.Join(t.TempDir(), "clip.ts")
+	w := &Writer{ctx: context.Background(), options: WriteOptions{Source: &Info{Path: source}}, place: &place{final: "out.mov"}}
+	for _, line := range []string{
+		fileURL(source) + ": corrupt input packet in stream 1", // ffmpeg 5.1
+		fileURL(source) + ": Invalid data found when processing input",
+	} {
+		err := w.because(&failedError{name: "ffmpeg", code: 1, complaints: []string{line}})
+		f, ok := fault.As(err)
+		if !ok || f.Class != fault.Input || f.Code != "clip-damaged" || f.Hint == "" || strings.Contains(f.Message, "file:") || !strings.HasPrefix(f.Message, source+": ") {
+			t.Errorf("%q: %v", line, err)
+		}
+	}
 }
 
 // Sound that begins before or after the picture keeps its place, in containers

@@ -10,8 +10,8 @@ import (
 type Info struct {
 	Path          string            `json:"path"`
 	SizeBytes     int64             `json:"size_bytes"`
-	Container     string            `json:"container"`      // ffprobe's name of the format: "mov,mp4,m4a,3gp,3g2,mj2"
-	ContainerName string            `json:"container_name"` // in words
+	Container     string            `json:"container"`      // one word: mov, mp4, matroska, mxf, …
+	ContainerName string            `json:"container_name"` // as a person knows it: MOV, Matroska, …
 	Start         float64           `json:"start_s"`        // time of the container's first sample, s
 	Duration      float64           `json:"duration_s"`
 	BitRate       int64             `json:"bit_rate"` // of the whole file, bit/s

@@ -22,7 +22,6 @@ type probeAnswer struct {
 	Streams []probeStream `json:"streams"`
 	Format  struct {
 		FormatName string    `json:"format_name"`
-		LongName   string    `json:"format_long_name"`
 		Start      string    `json:"start_time"`
 		Duration   string    `json:"duration"`
 		BitRate    string    `json:"bit_rate"`
@@ -91,10 +90,10 @@ func parseProbe(data []byte, path string, size int64) (*Info, error) {
 	p := probeReader{path: path}
 	i := &Info{
 		Path: path, SizeBytes: size,
-		Container: clip(a.Format.FormatName), ContainerName: clip(a.Format.LongName),
 		Start: p.seconds(a.Format.Start), Duration: p.seconds(a.Format.Duration), BitRate: p.whole(a.Format.BitRate),
 		Tags: p.tags(a.Format.Tags), Audio: []Audio{}, Chapters: []Chapter{}, Other: []Stream{}, Hints: []Hint{}, Notes: []Note{},
 	}
+	i.Container, i.ContainerName = containerOf(clip(a.Format.FormatName), i.Tags)
 	chosen := chooseVideo(a.Streams)
 	for n := range a.Streams {
 		s := &a.Streams[n]

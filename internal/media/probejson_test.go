@@ -31,6 +31,32 @@ func answer(change func(stream map[string]any, all map[string]any)) []byte {
 	return b
 }
 
+func TestContainersBearOurNames(t *testing.T) {
+	for _, c := range []struct{ format, brand, id, name string }{
+		{"mov,mp4,m4a,3gp,3g2,mj2", "qt  ", "mov", "MOV"},
+		{"mov,mp4,m4a,3gp,3g2,mj2", "", "mov", "MOV"},
+		{"mov,mp4,m4a,3gp,3g2,mj2", "isom", "mp4", "MP4"},
+		{"mov,mp4,m4a,3gp,3g2,mj2", "3gp5", "3gp", "3GP"},
+		{"matroska,webm", "", "matroska", "Matroska"},
+		{"mxf", "", "mxf", "MXF"},
+		{"mpegts", "", "mpegts", "MPEG transport stream"},
+		{"something", "", "something", "something"},
+	} {
+		i, err := parseProbe(answer(func(_, all map[string]any) {
+			all["format"] = map[string]any{
+				"format_name": c.format, "format_long_name": "a long name of somebody's",
+				"tags": map[string]any{"major_brand": c.brand},
+			}
+		}), "clip", 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i.Container != c.id || i.ContainerName != c.name {
+			t.Errorf("%s %q: %q, %q", c.format, c.brand, i.Container, i.ContainerName)
+		}
+	}
+}
+
 func TestAssumptionsAreSaid(t *testing.T) {
 	for _, c := range []struct {
 		what   string

@@ -107,13 +107,11 @@ func (o *WriteOptions) check(path string) (string, error) {
 	if c := o.Cut; c != nil && !(c.From >= 0 && c.Length > 0 && c.From < 1e7 && c.Length < 1e7) {
 		return usage("output-cut", "", "a stretch of %g s from %g s is not possible", c.Length, c.From)
 	}
-	if o.Source != nil && (o.Sound == "" || o.Sound == SoundCopy) && container == "mp4" {
-		for _, a := range o.Source.Audio {
-			if strings.HasPrefix(a.Codec, "pcm_") {
-				return usage("sound-container", "name the output .mov, or have the sound encoded (--sound aac) or left out (--sound none)",
-					"the clip's sound is uncompressed (%s), which an .mp4 file cannot carry", a.Codec)
-			}
-		}
+	if o.Threads < 0 {
+		return usage("output-threads", "0 leaves the number to the encoder", "%d threads are not possible", o.Threads)
+	}
+	if err := o.checkSound(path, container); err != nil {
+		return "", err
 	}
 	return container, nil
 }
@@ -187,6 +185,9 @@ func (o *WriteOptions) arguments(container, temp string, base Rational, v Versio
 	a = append(a, "-fps_mode:v", "passthrough", "-enc_time_base:v", demuxTimeBase(v), "-max_muxing_queue_size", "65536")
 	a = append(a, o.encoder()...)
 	a = append(a, tags...)
+	if container == "mp4" && o.copies("flac") {
+		a = append(a, "-strict", "experimental") // what ffmpeg before 6 holds FLAC in MP4 for
+	}
 	if o.Threads > 0 {
 		a = append(a, "-threads:v", strconv.Itoa(o.Threads))
 	}

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"strconv"
+	"strings"
 	"sync"
 
 	"lampwise/internal/fault"
@@ -287,9 +288,12 @@ func (w *Writer) because(err error) error {
 		return diskFull(failed, path)
 	case complainsOf(l, "Input/output error"):
 		return fault.Wrap(failed, fault.Storage, "not-written", "check the disk", "%s: the disk failed while writing", path)
-	case complainsOf(l, "codec not currently supported in container", "Could not find tag for codec", "Tag ", "incompatible with output codec"):
-		return fault.Wrap(failed, fault.Usage, "sound-container", "name the output .mov (or .mkv's sound must be converted first), or leave the sound out",
+	case complainsOf(l, "codec not currently supported in container", "Could not find tag for codec", "Tag ", "incompatible with output codec",
+		"only supported in MP4", "support is experimental"):
+		return fault.Wrap(failed, fault.Usage, "sound-container", soundHint,
 			"%s: this kind of file cannot carry the clip's sound as it is", path)
+	case w.options.Source != nil && complainsOf(l, "corrupt input packet", "Invalid data found when processing input", "Packet corrupt"):
+		return brokenFault(w.options.Source.Path, "the clip is damaged: "+strings.ReplaceAll(failed.reason(), fileURL(w.options.Source.Path)+": ", ""))
 	case complainsOf(l, "Unknown encoder"):
 		return fault.Wrap(failed, fault.Missing, "encoder-missing", "run `lampwise doctor`: this ffmpeg was built without it", "ffmpeg has no encoder for %q", string(w.options.Codec))
 	case complainsOf(l, "Cannot allocate memory", "Out of memory", "malloc"):
