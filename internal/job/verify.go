@@ -98,6 +98,22 @@ func (v *Verified) problem(what string, size float64, unit string, from, to floa
 	v.Problems = append(v.Problems, Problem{What: what, Size: size, Unit: unit, From: from, To: to, Advice: advice})
 }
 
+// ringing is the share of samples at reserved codes up to which they count as
+// a codec's ringing, which reaches past the limiter in single samples beside
+// hard edges and which players hold to the range (common practice, no source).
+const ringing = 1e-4
+
+// checkReserved judges the share of samples at codes kept for synchronisation.
+func (v *Verified) checkReserved(duration float64) {
+	switch share := v.Levels.Reserved; {
+	case share > ringing:
+		v.problem("codes kept for synchronisation are used", 100*share, "% of samples", 0, duration,
+			"Render with the limiter at rgb; if it is, at a better quality.")
+	case share > 0:
+		v.Notes = append(v.Notes, fmt.Sprintf("of a million samples %.2g lie at codes kept for synchronisation: the codec's ringing at hard edges, too little to matter", 1e6*share))
+	}
+}
+
 // checkTags looks for what a BT.709 file for the web must say of itself (ITU-T
 // H.273; code points 1, 1, 1 and narrow range).
 func (v *Verified) checkTags(info *media.Info) {
@@ -199,8 +215,8 @@ func (v *Verified) readThrough(ctx context.Context, info *media.Info, face *regi
 		return nil, err
 	}
 	v.takeChecks(found)
-	if v.Levels.Reserved > 0 && format.Range == colour.Narrow {
-		v.problem("codes kept for synchronisation are used", 100*v.Levels.Reserved, "% of samples", 0, info.Duration, "Render with the limiter at rgb.")
+	if format.Range == colour.Narrow {
+		v.checkReserved(info.Duration)
 	}
 	for i := 1; i < len(times); i++ {
 		if times[i] <= times[i-1] {
