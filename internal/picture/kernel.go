@@ -79,8 +79,7 @@ func Compile(p *Program, exact func(y [3]float64) [3]float64, in Format, o Kerne
 		}
 	}
 	k.plan = newPlan(p.Ops, k.exact, k.input.domain, k.judge, nil)
-	k.plan.mend(k.exact, k.judge)
-	m := k.measureLattice()
+	m := k.settle()
 	p.Error = &m
 	if o.Tables != nil {
 		if data := k.plan.pack(m); data != nil {
