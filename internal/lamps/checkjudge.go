@@ -110,7 +110,7 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 		l.Finding = Brighter
 	case stops <= -float64(s.Habit.Mention):
 		l.Finding = Darker
-	case e.colourMoved[i] && s.colourTold(&l, tintError(i, src, e), colourSure):
+	case e.colourMoved[i] && s.colourTold(&l, tintError(i, src, e), colourSure) && f.purity(i) > purest:
 		l.Finding, l.Act = Coloured, true
 	case e.colourMoved[i] && s.colourTold(&l, tintError(i, src, e), colourOpen):
 		l.Finding, l.Reason = Unsure, fmt.Sprintf("its colour seems to have moved, but is only known to ±%.0f mired here", max(float64(l.MiredError), miredPerStop*tintError(i, src, e)))
@@ -133,6 +133,10 @@ const closeCall = 5
 const (
 	colourSure = 5
 	colourOpen = 2
+	// purest is the least share of its strongest channel's light that a lamp has
+	// in each of the others for its colour to be told: in the weak channels of a
+	// pure colour, a codec's chroma is more of its neighbours' light than its own.
+	purest = 0.15
 )
 
 // colourTold says that a lamp's change of colour is worth mentioning, and more

@@ -67,6 +67,17 @@ func (f *robustFit) luminance(j int, weights [3]float64) [3]float64 {
 	return sum
 }
 
+// purity is the light of picture j's weakest channel over that of its strongest.
+func (f *robustFit) purity(j int) float64 {
+	var sum [3]float64
+	for i := range f.n {
+		for c := range 3 {
+			sum[c] += f.x[(3*i+c)*f.k+j]
+		}
+	}
+	return max(min(sum[0], sum[1], sum[2]), 0) / max(sum[0], sum[1], sum[2], 1e-12)
+}
+
 // largestShares is, for each picture, the largest share it has of the light of
 // any bin in a mix (the 99 % point, so that one bin's noise doesn't count).
 func (f *robustFit) largestShares(factors [][3]float64) []float64 {

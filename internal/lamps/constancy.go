@@ -13,6 +13,9 @@ type Constancy struct {
 	// AmbientDrift is how far the ambient light moved over the clip, by channel,
 	// as a share; zero when it stayed or can't be told.
 	AmbientDrift [3]float64
+	// AmbientScale is how much ambient light there was in each hold, by channel,
+	// 1 in the middle of the clip; nil when it stayed.
+	AmbientScale [][3]float64
 	// AmbientKnown says that the order repeats itself enough to tell.
 	AmbientKnown bool
 	// Automatic is not nil when the camera changed its exposure or white
@@ -55,6 +58,9 @@ const (
 	gainPull      = 0.2   // deviation of a hold's log gain before measuring
 	driftEvidence = 30.0  // improvement, in units of the usual square, that counts
 	brighterBy    = 0.015 // share by which a subset of lamps may not outshine the whole
+	// darkest is the light, five stops under grey, below which steps of the code
+	// and noise reduction are larger shares than that.
+	darkest = 0.18 / 32
 )
 
 // findConstancy looks for ambient drift, a lamp's drift and a camera on
@@ -106,7 +112,7 @@ func findConstancy(holds []Hold, s *Separation) *Constancy {
 			bestLamp, lamp = i, found{l, [3]float64{x, x, x}}
 		}
 	}
-	gains, gainLeft := m.gains(s, total)
+	gains, gainLeft := m.gains(s, total, lightEnough(holds, s))
 	usual := func(left float64) float64 { return max(1, left/(3*m.bins*float64(s.Spare))) }
 	gained := func(left float64) float64 { return (total - left) / usual(left) }
 	ga, gl, gg := gained(ambient.left), gained(lamp.left), gained(gainLeft)-4*float64(s.Spare)
@@ -116,10 +122,40 @@ func findConstancy(holds []Hold, s *Separation) *Constancy {
 		out.Automatic = gains
 	case ga > driftEvidence && ga >= gl && largest > ambientLeast:
 		out.AmbientDrift = ambient.by
+		out.AmbientScale = m.weather(s, ambient.by, time)
 	case gl > driftEvidence && math.Abs(lamp.by[0]) > ambientLeast:
 		out.LampDrift, out.LampBy = s.Design.Lamps[bestLamp], lamp.by[0]
 	}
 	out.AmbientKnown = s.Spare > 0
+	return out
+}
+
+// weather bends an even drift of the ambient light by what the order tells of
+// its course: a square and a cube of time, by channel, found in turn.
+func (m *moments) weather(s *Separation, even [3]float64, time []float64) [][3]float64 {
+	out := make([][3]float64, len(time))
+	columns := s.columns()
+	for c := range 3 {
+		by := [3]float64{even[c]}
+		scale := func(t float64) float64 { return 1 + t*(by[0]+t*(by[1]+t*by[2])) }
+		left := func() float64 {
+			return m.left(c, columns, func(h int, dst []float64) {
+				s.row(h, c, dst)
+				dst[columns-1] *= max(scale(time[h]), 0.05)
+			}, nil)
+		}
+		for range 4 {
+			for k, reach := range []float64{ambientReach, 2 * ambientReach, 4 * ambientReach} {
+				by[k], _ = minimise(func(x float64) float64 {
+					by[k] = x
+					return left()
+				}, reach)
+			}
+		}
+		for h, t := range time {
+			out[h][c] = max(scale(t), 0.05)
+		}
+	}
 	return out
 }
 
@@ -137,7 +173,8 @@ func clipTimes(holds []Hold) []float64 {
 
 // gains fits one gain a hold and channel by descent over the holds, each held
 // weakly to 1: what the order doesn't tell stays there.
-func (m *moments) gains(s *Separation, total float64) (*Automatic, float64) {
+// lit says which holds have light enough for a gain to be seen in them.
+func (m *moments) gains(s *Separation, total float64, lit []bool) (*Automatic, float64) {
 	n, columns := m.holds, s.columns()
 	usual := max(1, total/(3*m.bins*float64(s.Spare)))
 	var logs [3][]float64
@@ -151,6 +188,9 @@ func (m *moments) gains(s *Separation, total float64) (*Automatic, float64) {
 		row := func(h int, dst []float64) { s.row(h, c, dst) }
 		for range 4 {
 			for h := range n {
+				if !lit[h] {
+					continue
+				}
 				f := func(x float64) float64 {
 					gain[h] = math.Exp(x)
 					return m.left(c, columns, row, gain)/usual + sq(x/gainPull)
@@ -174,6 +214,22 @@ func (m *moments) gains(s *Separation, total float64) (*Automatic, float64) {
 		}
 	}
 	return a, left
+}
+
+// lightEnough says in which holds enough of the picture is lighter than darkest.
+func lightEnough(holds []Hold, s *Separation) []bool {
+	b := newBins(binSide(s.W), s.W, s.H, nil)
+	out := make([]bool, len(holds))
+	for h := range holds {
+		y, n := b.means(holds[h].Mean.Image), 0
+		for i := 1; i < len(y); i += 3 {
+			if y[i] > darkest {
+				n++
+			}
+		}
+		out[h] = n >= fewestBins
+	}
+	return out
 }
 
 // outshone looks for a hold that shows more light, over a part of the picture,
@@ -206,7 +262,7 @@ func outshone(holds []Hold, s *Separation) *Automatic {
 				const c = 1 // saturated colours may be negative in the others
 				u, v := y[small][3*i+c], y[large][3*i+c]
 				noise := math.Sqrt((s.variance(c, v)*s.Noise.together()/area)*(1/s.Effective[small]+1/s.Effective[large])) / max(v, 1e-9)
-				if v > 0 && noise < brighterBy/4 {
+				if v > darkest && noise < brighterBy/4 {
 					ratios = append(ratios, u/v)
 				}
 			}

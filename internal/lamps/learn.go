@@ -58,13 +58,7 @@ func Learn(holds []Hold, o *Order, noise Noise, opt LearnOptions) (*Learned, err
 		return nil, err
 	}
 	out.Constancy = findConstancy(holds, s)
-	if drift := out.Constancy.AmbientDrift; drift != [3]float64{} {
-		scale := make([][3]float64, len(holds))
-		for h, t := range clipTimes(holds) {
-			for c := range 3 {
-				scale[h][c] = 1 + drift[c]*t
-			}
-		}
+	if scale := out.Constancy.AmbientScale; scale != nil {
 		if s, err = Separate(holds, d, SeparateOptions{Noise: noise, AmbientScale: scale}); err != nil {
 			return nil, err
 		}

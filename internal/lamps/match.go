@@ -25,7 +25,7 @@ func (r *Recording) Match(o *Order) (*Mismatch, error) {
 	p := &pairing{recording: r, order: o}
 	if n == m {
 		rows, holds := identity(m), identity(n)
-		as := p.cost(rows, holds)
+		as := p.bend(rows, holds)
 		if as < contradicts {
 			return nil, nil
 		}
@@ -139,6 +139,39 @@ func (p *pairing) pairedHold(i int, mm *Mismatch) int {
 type pairing struct {
 	recording *Recording
 	order     *Order
+	// curve is, for each lamp, the power of its dimmer's reading that its light
+	// is taken to follow; nil is 1 for all. What a dimmer reads is no light.
+	curve []float64
+}
+
+// dimmerPowers are tried for a lamp that has part settings; dimmers lie between
+// them, and what is left is too little for an order to be doubted.
+var dimmerPowers = []float64{1, .5, .7, 1.4, 2, 2.8}
+
+// bend finds the powers with which an order that pairs hold for hold fits best,
+// one lamp after the other, and returns the cost.
+func (p *pairing) bend(rows, holds []int) float64 {
+	best := p.cost(rows, holds)
+	for i := range p.order.Lamps {
+		if !slices.ContainsFunc(p.order.Holds, func(h OrderHold) bool { return h.Setting[i] > 0 && h.Setting[i] < 1 }) {
+			continue
+		}
+		if p.curve == nil {
+			p.curve = make([]float64, len(p.order.Lamps))
+			for j := range p.curve {
+				p.curve[j] = 1
+			}
+		}
+		at := p.curve[i]
+		for _, power := range dimmerPowers {
+			p.curve[i] = power
+			if c := p.cost(rows, holds); c < best {
+				best, at = c, power
+			}
+		}
+		p.curve[i] = at
+	}
+	return best
 }
 
 type paired struct {
@@ -231,6 +264,9 @@ func (p *pairing) residuals(rows, holds []int) (left [][]float64, charge float64
 	d := make([]float64, n*k)
 	for i, row := range rows {
 		copy(d[i*k:], p.order.Holds[row].Setting)
+		for j, power := range p.curve {
+			d[i*k+j] = math.Pow(d[i*k+j], power)
+		}
 		d[i*k+k-1] = 1
 	}
 	// Solve by the normal equations with a trace of pull to 0, for orders that

@@ -124,7 +124,7 @@ func (s *Set) Read(mix []float64, r Region) Reading {
 	out := Reading{Region: r.Name, RGB: combined(means, w)}
 	light := s.luminance(out.RGB)
 	out.Stops = unit.StopsOf(max(light, 0) / colour.Grey)
-	out.Error = s.regionError(means, w, len(pixels), light)
+	out.Error = s.regionError(means, w, pixels, light)
 	luma := s.luma()
 	var sum, square, clipped, n float64
 	for _, p := range pixels {
@@ -151,8 +151,11 @@ func (s *Set) Read(mix []float64, r Region) Reading {
 }
 
 // regionError is the standard error, in stops, of a weighted sum of a region's
-// means.
-func (s *Set) regionError(means, weights [][3]float64, pixels int, light float64) unit.Stop {
+// means: by the holds' noise, and where the figure or its shadows moved between
+// the holds by what the holds there differ from the sum of their lamps. What
+// moved did so over the whole region at once, so its error doesn't fall with
+// the region's size.
+func (s *Set) regionError(means, weights [][3]float64, pixels []int, light float64) unit.Stop {
 	k := s.columns()
 	cov := make([]float64, k*k)
 	b := make([]float64, k)
@@ -163,14 +166,36 @@ func (s *Set) regionError(means, weights [][3]float64, pixels int, light float64
 		for j := range k {
 			b[j] = means[j][c]
 		}
-		s.Covariance(c, b, float64(pixels), cov)
+		s.Covariance(c, b, float64(len(pixels)), cov)
 		for i := range k {
 			for j := range k {
 				v += share[c] * share[c] * weights[i][c] * weights[j][c] * cov[i*k+j]
 			}
 		}
 	}
-	return unit.Stop(math.Sqrt(max(v, 0)) / max(light, 1e-9) / math.Ln2)
+	return unit.Stop(math.Sqrt(max(v, 0)*s.restless(pixels)) / max(light, 1e-9) / math.Ln2)
+}
+
+// restless is by what factor the holds' disagreement raises the variance of a
+// region's mean over that of its noise: 1 where nothing moved.
+func (s *Set) restless(pixels []int) float64 {
+	side := binSide(s.W)
+	w, h := s.W/side, s.H/side
+	if len(s.Misfit) != w*h {
+		return 1
+	}
+	excess, n := 0.0, 0.0
+	for _, p := range pixels {
+		if x, y := p%s.W/side, p/s.W/side; x < w && y < h {
+			excess += s.Misfit[y*w+x] - 1
+			n++
+		}
+	}
+	if n == 0 {
+		return 1
+	}
+	// Misfit is for a bin's noise; the region's is smaller by their areas.
+	return 1 + excess/n*max(n/float64(side*side), 1)
 }
 
 // ReadLamp measures what lamp i does to a region in a mix.
@@ -184,7 +209,7 @@ func (s *Set) ReadLamp(mix []float64, i int, r Region) LampReading {
 	out := LampReading{
 		Alone: unit.StopsOf(max(alone, 0) / colour.Grey),
 		Full:  unit.StopsOf(max(s.luminance(means[i]), 0) / colour.Grey),
-		Error: s.regionError(means, only, len(pixels), alone),
+		Error: s.regionError(means, only, pixels, alone),
 	}
 	if all > 0 {
 		out.Share = alone / all

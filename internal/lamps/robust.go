@@ -259,8 +259,8 @@ func (f *robustFit) broaden() bool {
 const (
 	enoughExplained = 0.6
 	broadest        = 900  // q: three per cent of the light
-	broadShare      = 0.75 // of the bins must be within χ²'s own point for it
-	chi3Broad       = 4.108345
+	broadShare      = 0.65 // of the bins must be within χ²'s own point for it
+	chi3Broad       = 3.282541
 )
 
 // unsettled is the round until which variances and q follow.
