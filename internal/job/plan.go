@@ -127,6 +127,7 @@ func plan(p *light.Plan, file string) (*Planned, error) {
 	out.colours()
 	out.flickers()
 	out.power()
+	out.cables()
 	out.cautions()
 	for _, f := range s.Falloff() {
 		out.Falloff = append(out.Falloff, PlannedShift{f.Place, f.Toward, float64(p.Subject.Move), float64(f.Stops)})

@@ -203,6 +203,27 @@ func TestCableRun(t *testing.T) {
 	}
 }
 
+// A cable's length is told whether or not the plan is drawn.
+func TestCablesAreMeasuredUndrawn(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "garage.toml")
+	if err := os.WriteFile(file, []byte(light.Example), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	out, err := PlanFile(PlanRequest{File: file})
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := 0
+	for _, l := range out.Lamps {
+		if l.Cable > 0 {
+			found++
+		}
+	}
+	if found == 0 {
+		t.Error("no lamp of the example's plan has a cable")
+	}
+}
+
 // One region in which something shines doesn't move a lamp.
 func TestFactorIsRobust(t *testing.T) {
 	r := func(region string, measured, off float64) PlanRegion {
