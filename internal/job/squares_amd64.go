@@ -10,7 +10,7 @@ import (
 )
 
 //go:generate go -C asm run . -out ../squares_amd64.s -stubs ../squaresstub_amd64.go -pkg job
-//go:generate go -C asm run ./sum
+//go:generate go test lampwise -run TestGeneratedCodeIsFresh -update-sums
 
 // buildHasWide says that the wide forms are compiled in.
 const buildHasWide = true

@@ -1,13 +1,9 @@
 package job
 
 import (
-	"bufio"
 	"bytes"
-	"crypto/sha256"
-	"fmt"
 	"math/rand/v2"
 	"os"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"testing"
@@ -15,34 +11,6 @@ import (
 	"lampwise/internal/colour"
 	"lampwise/internal/picture"
 )
-
-// TestGeneratedSquaresAreFresh fails when the generator was changed and its
-// output was not made again (go generate ./internal/job), or the output was
-// changed by hand.
-func TestGeneratedSquaresAreFresh(t *testing.T) {
-	sums, err := os.ReadFile("asm/sum.txt")
-	if err != nil {
-		t.Fatal(err)
-	}
-	listed := 0
-	for s := bufio.NewScanner(bytes.NewReader(sums)); s.Scan(); listed++ {
-		var sum, name string
-		if _, err := fmt.Sscan(s.Text(), &sum, &name); err != nil {
-			t.Fatal(err)
-		}
-		data, err := os.ReadFile(filepath.Join("asm", name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		data = bytes.ReplaceAll(data, []byte("\r\n"), []byte("\n"))
-		if got := fmt.Sprintf("%x", sha256.Sum256(data)); got != sum {
-			t.Errorf("%s is not what asm/sum.txt says; run go generate ./internal/job", name)
-		}
-	}
-	if listed < 3 {
-		t.Errorf("asm/sum.txt lists %d files", listed)
-	}
-}
 
 // TestWideSquaresAreUsed fails where the processor has AVX2 and the wide form
 // would not be used, so that the comparison can't pass by leaving it out.

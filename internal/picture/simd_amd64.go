@@ -5,7 +5,7 @@ package picture
 import "golang.org/x/sys/cpu"
 
 //go:generate go -C asm run . -out ../simd_amd64.s -stubs ../simdstub_amd64.go -pkg picture
-//go:generate go -C asm run ./sum
+//go:generate go test lampwise -run TestGeneratedCodeIsFresh -update-sums
 
 // buildHasWide says that the wide forms are compiled in.
 const buildHasWide = true
