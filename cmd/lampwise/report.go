@@ -14,16 +14,20 @@ func (a *app) reportCommand() *cobra.Command {
 	var r job.ReportRequest
 	var regions []string
 	cmd := &cobra.Command{
-		Use:   "report CLIP -o FILE.html [--grade FILE] [--set NAME]",
-		Short: "one page about a clip: before and after, readings, what is wrong, the grade in words",
+		Use:   "report CLIP|EPISODE -o FILE.html [--grade FILE] [--set NAME]",
+		Short: "one page about a clip or an episode: before and after, what is wrong, the grade in words",
 		Long: `Writes one HTML file that holds all it shows and asks nothing of any other place: the
 picture before and after (by the exact path), the stop ladder, what is wrong and what
 to do, the set's lamps, the grade in words and what it costs, scopes, cautions and the
-formulas' sources. A browser prints it to PDF.`,
-		Example: "  lampwise report lesson-12.mov --grade lesson.toml --set garage -o lesson-12.html",
-		Args:    exactly(1, "one clip"),
+formulas' sources. A browser prints it to PDF.
+
+Of an episode (lampwise episodes list) the page tells what was done to each clip and
+what is left, and reads each clip that is still there by the grade it was matched with.`,
+		Example: `  lampwise report lesson-12.mov --grade lesson.toml --set garage -o lesson-12.html
+  lampwise report tuesday --set garage -o tuesday.html`,
+		Args: exactly(1, "one clip or one episode"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			r.Clip = args[0]
+			r.Of = args[0]
 			if r.Out == "" {
 				return missingFlag(cmd, "out", "FILE.html")
 			}
@@ -43,14 +47,18 @@ formulas' sources. A browser prints it to PDF.`,
 				return err
 			}
 			return a.answer(done, func(w io.Writer) {
-				fmt.Fprintf(w, "%s: %.1f MB with %s\n", done.File, float64(done.Bytes)/1e6, strings.Join(done.Sections, ", "))
+				of := ""
+				if done.Episode != "" {
+					of = fmt.Sprintf(" of %d clips", done.Clips)
+				}
+				fmt.Fprintf(w, "%s: %.1f MB%s with %s\n", done.File, float64(done.Bytes)/1e6, of, strings.Join(done.Sections, ", "))
 			})
 		},
 	}
 	f := cmd.Flags()
 	f.StringVarP(&r.Out, "out", "o", "", "the page")
 	f.StringVarP(&r.Grade, "grade", "g", "", "the grade")
-	f.StringVar(&r.Set, "set", "", "the set it was filmed on")
+	f.StringVar(&r.Set, "set", "", "the set it was filmed on; of an episode only where several sets have one of that name")
 	f.StringVar(&r.Curve, "curve", "", "camera curve, where no grade says it")
 	f.BoolVar(&r.Overwrite, "overwrite", false, "replace a file that stands there")
 	f.StringArrayVar(&regions, "region", nil, "name=x,y,w,h in per cent of the picture; may be repeated")

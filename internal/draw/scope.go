@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"image/draw"
 	"math"
+	"slices"
 )
 
 // Scope is a plot of how many samples lie where: one panel or several side by
@@ -17,6 +18,7 @@ type Scope struct {
 	Inner  Ticks // a second scale at the left, inside the first
 	Right  Ticks
 	Bottom Ticks
+	Top    Ticks // names a little apart, above the plot
 	Square bool
 }
 
@@ -29,7 +31,8 @@ type Panel struct {
 	Colour func(x, y float64) color.RGBA // of a full cell; nil: ink
 	Lines  []Stroke
 	Names  []Label
-	Bars   bool // Count is one row: heights, drawn as bars
+	Bars   bool   // Count is one row: heights, drawn as bars
+	Most   uint32 // of bars: the count that reaches BarsTop; 0: the largest
 }
 
 // Ticks are the marks of a scale.
@@ -70,6 +73,7 @@ const (
 	scopeTall   = 300.0
 	scopeText   = 13.0
 	scopeGap    = 8.0 // between panels
+	topName     = 7.5 // of a letter above the plot
 )
 
 // scopeBed is the plot's own ground, a little darker than the surround.
@@ -111,6 +115,18 @@ func (s *Scope) Draw(c Canvas) {
 		x := x0 + k.At*(x1-x0)
 		c.Line(x, y1, x, y1+5, 1.5, Ink)
 		c.Text(x, y1+19, scopeText, Middle, Ink, k.Name)
+	}
+	if len(s.Top.At) > 0 {
+		c.Text(x0-8, y0-7, 12, End, Ink, s.Top.Title)
+	}
+	free := math.Inf(-1)
+	for _, k := range slices.Backward(s.Top.At) {
+		// The scale runs from its end; where it is narrow not every mark is named.
+		x := x0 + k.At*(x1-x0)
+		if half := topName * float64(len(k.Name)) / 2; x-half >= free {
+			c.Text(x, y0-7, scopeText, Middle, Ink, k.Name)
+			free = x + half + topName
+		}
 	}
 	if s.Bottom.Title != "" {
 		c.Text((x0+x1)/2, y1+34, 12, Middle, Ink, s.Bottom.Title)
@@ -252,9 +268,9 @@ const BarsTop = 0.9
 // bars draws counts as heights, on a scale of the square root, so that little
 // is seen beside much.
 func (s *Scope) bars(c Canvas, p *Panel, x0, y0, x1, y1 float64) {
-	most := uint32(1)
-	for _, n := range p.Count {
-		most = max(most, n)
+	most := max(1, p.Most)
+	if p.Most == 0 {
+		most = max(1, slices.Max(p.Count))
 	}
 	full := Ink
 	if p.Colour != nil {

@@ -7,11 +7,13 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/draw"
 	"lampwise/internal/fault"
 	"lampwise/internal/gauge"
+	"lampwise/internal/grade"
 	"lampwise/internal/picture"
 	"lampwise/internal/unit"
 )
@@ -86,10 +88,11 @@ func (k *scopeKind) stops() draw.Ticks {
 
 // codeOf is the code of so many stops from grey.
 func (k *scopeKind) codeOf(s unit.Stop) float64 {
-	light := colour.Grey * math.Exp2(float64(s))
 	if k.screen {
-		return k.code(math.Pow(light, 1/2.4))
+		// From where grey lands, as everywhere else.
+		return k.code(grade.GreySignal * math.Exp2(float64(s)/2.4))
 	}
+	light := colour.Grey * math.Exp2(float64(s))
 	slope, offset := k.curve.SignalFromE(k.rng)
 	return k.code((k.curve.Encode(light) - offset) / slope)
 }
@@ -146,12 +149,13 @@ func (k *scopeKind) parade(d *gauge.ScopeData) *draw.Scope {
 func (k *scopeKind) histogram(d *gauge.ScopeData) *draw.Scope {
 	grey := color.RGBA{0xb0, 0xb0, 0xb0, 0xff}
 	p := draw.Panel{Name: "", W: gauge.ScopeSide, H: 1, Count: d.Luma.Histogram(), Bars: true, Colour: func(float64, float64) color.RGBA { return grey }}
-	most := 1.0
-	for _, n := range p.Count {
-		most = math.Max(most, float64(n))
+	channels := [3][]uint32{d.R.Histogram(), d.G.Histogram(), d.B.Histogram()}
+	most := float64(max(1, slices.Max(p.Count)))
+	for _, h := range channels {
+		most = math.Max(most, float64(slices.Max(h)))
 	}
-	for i, g := range []gauge.Grid{d.R, d.G, d.B} {
-		h := g.Histogram()
+	p.Most = uint32(most)
+	for i, h := range channels {
 		for x := 1; x < len(h); x++ {
 			a, b := draw.BarsTop*math.Sqrt(float64(h[x-1])/most), draw.BarsTop*math.Sqrt(float64(h[x])/most)
 			if a == 0 && b == 0 {
@@ -165,16 +169,11 @@ func (k *scopeKind) histogram(d *gauge.ScopeData) *draw.Scope {
 	}
 	stops := k.stops()
 	for _, t := range stops.At {
-		p.Lines = append(p.Lines, draw.Stroke{X0: t.At, Y0: 0, X1: t.At, Y1: 0.93, Width: 0.7, Faint: true})
-		p.Names = append(p.Names, draw.Label{X: t.At, Y: 0.95, At: draw.Middle, Text: t.Name})
-	}
-	title := "%"
-	if len(stops.At) > 0 {
-		title = "per cent of the range; at the top: stops from grey"
+		p.Lines = append(p.Lines, draw.Stroke{X0: t.At, Y0: 0, X1: t.At, Y1: 1, Width: 0.7, Faint: true})
 	}
 	bottom := k.percent()
-	bottom.Title = title
-	return &draw.Scope{Title: "Histogram, " + k.words, Note: "luma grey, R G B as lines; heights by square root", Panels: []draw.Panel{p}, Bottom: bottom}
+	bottom.Title = "per cent of the range"
+	return &draw.Scope{Title: "Histogram, " + k.words, Note: "luma grey, R G B as lines; heights by square root", Panels: []draw.Panel{p}, Bottom: bottom, Top: stops}
 }
 
 // inVector brings U and V to places in the plot.
@@ -278,7 +277,11 @@ func (k *scopeKind) chroma(d *gauge.ScopeData) *draw.Scope {
 	}
 	for _, t := range kelvins {
 		line(colour.XYFromCCT(t, 0.012), colour.XYFromCCT(t, -0.012), 1.2, false, false)
-		name(colour.XYFromCCT(t, -0.016), 0.008, -0.034, draw.Start, fmt.Sprintf("%.0f K", float64(t)))
+		dx := 0.008
+		if t < 2500 {
+			dx = 0.05 // beside the next one's name
+		}
+		name(colour.XYFromCCT(t, -0.016), dx, -0.034, draw.Start, fmt.Sprintf("%.0f K", float64(t)))
 	}
 	axis := func(title string) draw.Ticks {
 		t := draw.Ticks{Title: title}

@@ -8,6 +8,12 @@ import (
 	"lampwise/internal/grade"
 )
 
+// StageWords is a stage of a grade in words.
+type StageWords struct {
+	Stage grade.Stage `json:"stage"`
+	Words string      `json:"words"`
+}
+
 // GradeWords says in plain words what a grade does, stage by stage.
 func GradeWords(p *grade.Path) []StageWords {
 	var out []StageWords
