@@ -315,9 +315,14 @@ type RangeFound struct {
 	Why   string       `json:"why"`
 }
 
+// RangeLimit is the part of the picture, in per cent, that must lie at codes
+// that the tagged range has no use for, or at each of the other range's ends.
+const RangeLimit = 0.1
+
 const (
-	edgeReach     = 5     // codes of 10 bits about nominal black and white that count as there
-	beyondPart    = 0.001 // part of the samples that must lie outside
+	edgeReach     = 5                // codes of 10 bits about nominal black and white that count as there
+	beyondPart    = RangeLimit / 100 // part of the samples that must lie outside
+	beyondError   = 0.2              // of that part: one pixel in sixteen is looked at
 	narrowBlack10 = 64
 	narrowWhite10 = 940
 )
@@ -347,14 +352,14 @@ func (c *Codes) rangeTag(out *CodesFound) {
 		out.Range.Looks = colour.Full
 		out.Range.Why = fmt.Sprintf("%.2f %% of the picture uses codes below %d or above %d of 10 bits, which narrow range has no use for", 100*(below+above)/total, reservedLow, reservedHigh)
 		out.Problems = append(out.Problems, Problem{
-			Kind: "range-tag", What: "the file is tagged narrow range, but looks full: " + out.Range.Why, Size: 100 * (below + above) / total, Unit: "% of the picture", Severity: Fault,
+			Kind: "range-tag", What: "the file is tagged narrow range, but looks full: " + out.Range.Why, Size: 100 * (below + above) / total, Error: 100*beyondError*(below+above)/total + RangeLimit/4, Unit: "% of the picture", Severity: Fault,
 			Advice: "set the clip's range to full, and check that black and white then read 0 and 100 %",
 		})
 	case c.format.Range == colour.Full && math.Abs(dark-narrowBlack10) <= edgeReach && math.Abs(bright-narrowWhite10) <= edgeReach:
 		out.Range.Looks = colour.Narrow
 		out.Range.Why = fmt.Sprintf("black and white stand at codes %.0f and %.0f of 10 bits, where narrow range has them", dark, bright)
 		out.Problems = append(out.Problems, Problem{
-			Kind: "range-tag", What: "the file is tagged full range, but looks narrow: " + out.Range.Why, Size: dark, Unit: "code of 10 bits at black", Severity: Fault,
+			Kind: "range-tag", What: "the file is tagged full range, but looks narrow: " + out.Range.Why, Size: dark, Error: edgeReach, Unit: "code of 10 bits at black", Severity: Fault,
 			Advice: "set the clip's range to narrow, and check that black and white then read 0 and 100 %",
 		})
 	case dark < narrowBlack10-edgeReach || bright > narrowWhite10+edgeReach:

@@ -101,9 +101,13 @@ func (ch Change) exposureProblem() Problem {
 	return p
 }
 
+// unevenError is the part of an uneven change by which its size may be off:
+// somebody who moves makes up a part of the cells, which one isn't known.
+const unevenError = 0.25
+
 func (ch Change) lightProblem() Problem {
 	return Problem{
-		Kind: "light-uneven", What: fmt.Sprintf("most of the picture changes by %.2f stop or more, and not alike", math.Abs(ch.Size)), Size: math.Abs(ch.Size), Error: ch.Error, Unit: "stop",
+		Kind: "light-uneven", What: fmt.Sprintf("most of the picture changes by %.2f stop or more, and not alike", math.Abs(ch.Size)), Size: math.Abs(ch.Size), Error: ch.Error + unevenError*math.Abs(ch.Size), Unit: "stop",
 		From: ch.From, To: ch.To, Severity: Warn,
 		Advice: "a lamp was moved, dimmed or switched, or a cloud passed: leave the lamps alone while filming and cover the window; if the camera was moved, lock its tripod",
 	}

@@ -17,9 +17,9 @@ import (
 // assumed, since a file does not know its screen.
 //
 // It sees flashes only where it is given every frame. Regular patterns, which
-// the recommendation treats too, are not looked for.
+// the recommendation treats too, are looked for beside them (see pattern).
 //
-// Source: ITU-R BT.1702, general and red flashes
+// Source: ITU-R BT.1702, general and red flashes, regular patterns (these from memory); A. Wilkins, J. Emmett, G. Harding 2005, "Characterizing the Patterned Images That Precipitate Seizures and Optimizing Guidelines To Prevent Them", Epilepsia 46(8) (light and duration of patterns)
 type Flash struct {
 	peak    float64
 	format  picture.Format
@@ -35,6 +35,7 @@ type Flash struct {
 	last    float64
 	general flashTrack
 	red     flashTrack
+	stripes pattern
 }
 
 type flashSum struct{ r, g, b, n float32 }
@@ -119,6 +120,12 @@ func (k *Flash) Add(v *View) {
 	}
 	k.general.note(v.Time, general)
 	k.red.note(v.Time, red)
+	if k.stripes.wants(v.Time) {
+		k.stripes.add(v.Time, v.W, func(at int) float64 {
+			r, g, b := m.rgb(v.Y[at], v.Cb[at], v.Cr[at])
+			return k.peak * (k.weights[0]*float64(k.light.at(max(r, 0))) + k.weights[1]*float64(k.light.at(max(g, 0))) + k.weights[2]*float64(k.light.at(max(b, 0))))
+		})
+	}
 }
 
 func (k *Flash) start(v *View) {
@@ -131,6 +138,7 @@ func (k *Flash) start(v *View) {
 	k.weights[0], k.weights[1], k.weights[2] = g.LuminanceWeights()
 	k.cells, k.sum = make([]flashCell, flashAcross*flashDown), make([]flashSum, flashAcross*flashDown)
 	k.cell, k.at = k.cell[:0], k.at[:0]
+	k.stripes.start(v.W, v.H)
 	step := 1
 	if v.W*v.H >= 4*len(k.cells)*16 {
 		step = 2
@@ -237,8 +245,10 @@ type Flashes struct {
 	Peak unit.CandelaPerSquareMetre `json:"peak"`
 	// General and Red are the most flashes in any second over more than a
 	// quarter of the picture; more than 3 are too many.
-	General  float64   `json:"general"`
-	Red      float64   `json:"red"`
+	General float64 `json:"general"`
+	Red     float64 `json:"red"`
+	// Pattern is the worst regular pattern; nil: none beyond what is allowed.
+	Pattern  *Pattern  `json:"pattern"`
 	Problems []Problem `json:"problems,omitempty"`
 	Notes    []string  `json:"notes,omitempty"`
 }
@@ -269,6 +279,9 @@ func (k *Flash) Result() Flashes {
 			p.What += fmt.Sprintf("; it lasts longer than %.0f s", flashLong)
 		}
 		out.Problems = append(out.Problems, p)
+	}
+	if out.Pattern = k.stripes.result(); out.Pattern != nil {
+		out.Problems = append(out.Problems, out.Pattern.problem(k.peak, k.stripes.from, k.stripes.to))
 	}
 	return out
 }
