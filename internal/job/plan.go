@@ -117,6 +117,12 @@ func plan(p *light.Plan, file string) (*Planned, error) {
 	if err != nil {
 		return nil, err
 	}
+	return planScene(s, file)
+}
+
+// planScene computes all of a plan that is ready.
+func planScene(s *light.Scene, file string) (*Planned, error) {
+	p := s.Plan
 	out := &Planned{File: file, Title: p.Title, Readings: []PlannedReading{}, Lamps: []PlannedLamp{}, Falloff: []PlannedShift{}, Notes: []string{}, scene: s}
 	if err := out.exposure(); err != nil {
 		return nil, err

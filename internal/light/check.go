@@ -41,7 +41,7 @@ func (c *checker) fail(key, code, hint, format string, args ...any) {
 // within asks for lo ≤ v ≤ hi; NaN is outside.
 func (c *checker) within(key string, v, lo, hi float64, what string) {
 	if !(v >= lo && v <= hi) {
-		c.fail(key, "plan-range", "", "%s = %g; it must be %g to %g %s", key, v, lo, hi, what)
+		c.fail(key, "plan-range", "Give a number in that range, or leave the line out for the usual one.", "%s = %g; it must be %g to %g %s", key, v, lo, hi, what)
 	}
 }
 
@@ -55,7 +55,7 @@ func (c *checker) share(key string, v float64) { c.within(key, v, 0, 1, "(a frac
 
 func (c *checker) count(key string, got, want int, what string) bool {
 	if got != want {
-		c.fail(key, "plan-count", "", "%s must be %d numbers (%s), not %d", key, want, what, got)
+		c.fail(key, "plan-count", "Numbers of a list stand in brackets, with commas between them.", "%s must be %d numbers (%s), not %d", key, want, what, got)
 	}
 	return got == want
 }
@@ -69,7 +69,7 @@ func (c *checker) place(key string, at []unit.Metre, who string) {
 	for i, limit := range []unit.Metre{r.Width, r.Depth, r.Height} {
 		v := float64(at[i])
 		if math.IsNaN(v) || math.IsInf(v, 0) {
-			c.fail(key, "plan-number", "", "%s has a number that isn't finite", key)
+			c.fail(key, "plan-number", "Give a number, for example 1.5.", "%s has a number that isn't finite", key)
 			return
 		}
 		if v < 0 || at[i] > limit {
@@ -107,7 +107,7 @@ func (p *Plan) check() error {
 		got, most int
 	}{{"lamp", len(p.Lamps), maxLamps}, {"thing", len(p.Things), maxThings}, {"place", len(p.Places), maxPlaces}, {"circuit", len(p.Circuits), maxCircuits}, {"targets", len(p.Targets), maxPlaces}} {
 		if n.got > n.most {
-			return p.fault(n.key, "plan-many", "", "%d of [[%s]]; at most %d", n.got, n.key, n.most)
+			return p.fault(n.key, "plan-many", "Leave out what gives no light worth counting, or plan the room in parts.", "%d of [[%s]]; at most %d", n.got, n.key, n.most)
 		}
 	}
 	c.room()

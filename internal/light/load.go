@@ -27,6 +27,15 @@ const (
 
 // Load reads and checks a plan file. Errors are faults with file and line.
 func Load(path string) (*Plan, error) {
+	data, err := ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return Parse(data, path)
+}
+
+// ReadFile reads a plan file's text, up to the size a plan may have.
+func ReadFile(path string) ([]byte, error) {
 	info, err := os.Stat(path)
 	if err == nil && info.Size() > maxFileBytes {
 		return nil, tooLong(path, info.Size())
@@ -39,7 +48,7 @@ func Load(path string) (*Plan, error) {
 		return nil, fault.Wrap(err, fault.Usage, "plan-read", "Check the name, or make one with: lampwise plan new FILE",
 			"%s: the plan cannot be read: %v", path, errors.Unwrap(err))
 	}
-	return Parse(data, path)
+	return data, nil
 }
 
 func tooLong(name string, n int64) error {

@@ -58,6 +58,11 @@ func (s *Server) endpoints() []endpoint {
 		call("measure", "begins to measure a clip", s.measure),
 		call("demo", "begins to make the generated example in a folder", s.demo),
 		call("call", "plans the calls of a switching order", s.call),
+		call("room/look", "a plan's figures as it stands on the page", s.room),
+		call("room/new", "writes a plan to begin from", s.newRoom),
+		call("room/save", "writes a plan's text", s.saveRoom),
+		call("room/solve", "levels that make a plan read what is wanted", s.solveRoom),
+		call("room/kinds", "the generic lamps", s.lampKinds),
 		call("cancel", "stops a job", s.cancel),
 	}
 }
@@ -76,6 +81,7 @@ type Started struct {
 
 func (s *Server) start(ctx context.Context, _ Nothing) (*Started, error) {
 	s.live.Forget()
+	s.plans.Forget()
 	sets, err := job.ListSets(ctx, s.options.Store)
 	if err != nil {
 		return nil, err

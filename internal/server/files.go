@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"lampwise/internal/fault"
+	"lampwise/internal/job"
 )
 
 // A file is named to the page by the number of its folder and its path inside:
@@ -20,7 +21,7 @@ type ListedFile struct {
 	Name   string `json:"name"` // path inside its folder
 	Folder int    `json:"folder"`
 	Bytes  int64  `json:"bytes"`
-	Kind   string `json:"kind"` // clip, still, grade, lut
+	Kind   string `json:"kind"` // clip, still, grade, plan, lut
 }
 
 const (
@@ -75,6 +76,9 @@ func (s *Server) list() []ListedFile {
 				return fs.SkipAll
 			}
 			f := ListedFile{ID: strconv.Itoa(n) + "/" + filepath.ToSlash(rel), Name: filepath.ToSlash(rel), Folder: n, Kind: kind}
+			if kind == "grade" && job.IsPlan(path) {
+				f.Kind = "plan"
+			}
 			if st, err := d.Info(); err == nil {
 				f.Bytes = st.Size()
 			}

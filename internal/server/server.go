@@ -42,6 +42,7 @@ type Server struct {
 	token   string
 	cookie  string
 	live    *job.Live
+	plans   *job.LivePlans
 	jobs    *jobs
 	handler http.Handler
 }
@@ -51,7 +52,7 @@ const maxBody = 1 << 20
 
 // New makes a server. Close it when it is done.
 func New(o Options) (*Server, error) {
-	s := &Server{options: o, live: job.NewLive(), jobs: newJobs()}
+	s := &Server{options: o, live: job.NewLive(), plans: job.NewLivePlans(), jobs: newJobs()}
 	var err error
 	if s.folders, err = realFolders(o.Folders); err != nil {
 		return nil, err

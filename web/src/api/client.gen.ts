@@ -58,5 +58,20 @@ export const demo = (ask: T.DemoAsked): Promise<T.Job> => post("demo", ask);
 /** plans the calls of a switching order */
 export const call = (ask: T.CallAsked): Promise<T.Called> => post("call", ask);
 
+/** a plan's figures as it stands on the page */
+export const lookRoom = (ask: T.RoomAsked): Promise<T.LivePlan> => post("room/look", ask);
+
+/** writes a plan to begin from */
+export const newRoom = (ask: T.RoomWanted): Promise<T.LivePlan> => post("room/new", ask);
+
+/** writes a plan's text */
+export const saveRoom = (ask: T.RoomKept): Promise<T.Nothing> => post("room/save", ask);
+
+/** levels that make a plan read what is wanted */
+export const solveRoom = (ask: T.RoomSolve): Promise<T.PlanSolved> => post("room/solve", ask);
+
+/** the generic lamps */
+export const kindsRoom = (ask: T.Nothing): Promise<T.LampKinds> => post("room/kinds", ask);
+
 /** stops a job */
 export const cancel = (ask: T.JobAsked): Promise<T.Nothing> => post("cancel", ask);

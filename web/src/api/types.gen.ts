@@ -1,5 +1,11 @@
 // Made from the server's Go types: go test ./internal/server -run TestClient -update
 
+export interface BackgroundPlan {
+  at: number[];
+  normal?: number[];
+  reflectance: number;
+}
+
 export interface Baked {
   file: string;
   size: number;
@@ -47,6 +53,27 @@ export interface Called {
   file: string;
   advice: string[];
   notes: string[];
+}
+
+export interface CameraPlan {
+  at: number[];
+  look?: number[];
+  sensor_mm: number[];
+  focal_mm: number;
+  f: number;
+  transmission: number;
+  focus?: number;
+  shutter_deg?: number;
+  shutter_s?: number;
+  rate: number;
+  sensitivity: number;
+  nd_stops: number;
+  curve?: string;
+  clip_stops?: number | null;
+  floor_stops?: number | null;
+  white_balance?: number;
+  mains_hz: number;
+  lines: number;
 }
 
 export interface Change {
@@ -123,6 +150,14 @@ export interface CheckedLight {
   w: number;
   h: number;
   stops: number;
+}
+
+export interface CircuitPlan {
+  name: string;
+  volts: number;
+  breaker: number;
+  other_watts?: number;
+  at?: number[];
 }
 
 export interface ClipReading {
@@ -251,6 +286,13 @@ export interface DemoAsked {
   size: number;
 }
 
+export interface DiffusionPlan {
+  size: number[];
+  distance: number;
+  transmission: number;
+  spread?: number | null;
+}
+
 export interface DimmerReport {
   dimmer: number;
   level: number;
@@ -307,6 +349,7 @@ export interface Flashes {
   peak: number;
   general: number;
   red: number;
+  pattern: Pattern;
   problems?: GaugeProblem[];
   notes?: string[];
 }
@@ -458,6 +501,43 @@ export interface LadderEnds {
   top_stops: number | null;
 }
 
+export interface LampKinds {
+  kinds: PlanKind[];
+}
+
+export interface LampPlan {
+  name: string;
+  kind?: string;
+  shape: string;
+  size?: number[];
+  at: number[];
+  aim?: unknown;
+  turn?: number;
+  level?: number | null;
+  lowest?: number;
+  lux?: number;
+  distance?: number;
+  lumens?: number;
+  luminance?: number;
+  photometry?: string;
+  beam?: number;
+  field?: number;
+  grid?: number;
+  diffusion?: DiffusionPlan;
+  kelvin?: number;
+  coloured?: boolean;
+  gel_mired?: number;
+  gel_loss_stops?: number;
+  dimming?: string;
+  pulse_hz?: number;
+  watts?: number;
+  power_factor?: number;
+  circuit?: string;
+  ambient?: boolean;
+  measured_stops?: number | null;
+  measured_se?: number;
+}
+
 export interface LampReport {
   name: string;
   level: number;
@@ -558,6 +638,19 @@ export interface ListedSet {
   checks: number;
 }
 
+export interface LiveIsolux {
+  stop: number;
+  points: ([number, number])[];
+}
+
+export interface LiveLamp {
+  at: [number, number, number];
+  facing: [number, number, number];
+  across: [number, number, number];
+  up: [number, number, number];
+  cable: ([number, number])[];
+}
+
 export interface LiveLight {
   from: number;
   step: number;
@@ -573,6 +666,17 @@ export interface LiveMix {
   ratios: RatioReport;
   clip_stops: number | null;
   floor_stops: number;
+}
+
+export interface LivePlan {
+  text: string;
+  saved: boolean;
+  plan: Plan;
+  figures: Planned;
+  lamps: LiveLamp[];
+  head: [number, number, number];
+  facing: [number, number, number];
+  isolux: LiveIsolux[];
 }
 
 export interface LiveProgram {
@@ -758,6 +862,15 @@ export interface PackedStep {
   size: number;
 }
 
+export interface Pattern {
+  pairs: number;
+  pairs_error: number;
+  area: number;
+  difference: number;
+  error: number;
+  moves: boolean;
+}
+
 export interface PictureVignette {
   stops: number;
   centreX: number;
@@ -770,6 +883,220 @@ export interface PictureVignette {
 export interface Place {
   box: Box;
   share: number;
+}
+
+export interface PlacePlan {
+  name: string;
+  at: number[];
+  normal: number[];
+  reflectance: number;
+}
+
+export interface Plan {
+  schema: number;
+  title: string;
+  room: RoomPlan;
+  subject: SubjectPlan;
+  background?: BackgroundPlan;
+  camera: CameraPlan;
+  lamp: LampPlan[];
+  thing?: ThingPlan[];
+  place?: PlacePlan[];
+  circuit?: CircuitPlan[];
+  targets?: string[];
+}
+
+export interface PlanChange {
+  key: string;
+  value: unknown;
+}
+
+export interface PlanKind {
+  name: string;
+  says: string;
+  assumes: string;
+}
+
+export interface PlanLampMet {
+  name: string;
+  regions: PlanRegion[];
+  factor_stops: number | null;
+  se: number;
+}
+
+export interface PlanMet {
+  set: string;
+  lamps: PlanLampMet[];
+  not_in_set: string[];
+  not_in_plan: string[];
+  kept: boolean;
+}
+
+export interface PlanMove {
+  name: string;
+  from_m: number;
+  to_m: number;
+  at: [number, number, number];
+  why: string;
+  level: number;
+}
+
+export interface PlanRegion {
+  region: string;
+  planned_stops: number;
+  measured_stops: number;
+  off_stops: number;
+  within: boolean;
+}
+
+export interface PlanSafe {
+  time_s: number;
+  shutter_deg: number;
+}
+
+export interface PlanSolved {
+  set: string;
+  met: boolean;
+  exposure_stops: number;
+  levels: SolvedLevel[];
+  targets: SolvedTarget[];
+  alternatives: SolvedOtherwise[];
+  seconds: number;
+  moves: PlanMove[];
+  nd_stops: number;
+  f: number;
+}
+
+export interface Planned {
+  file: string;
+  title: string;
+  readings: PlannedReading[];
+  ratios: PlannedRatios;
+  lamps: PlannedLamp[];
+  falloff: PlannedShift[];
+  exposure: PlannedExposure;
+  lens: PlannedLens;
+  power: PlannedPower;
+  cautions: string[];
+  notes: string[];
+  files?: Record<string, string>;
+  met?: PlanMet;
+  solved?: PlanSolved;
+}
+
+export interface PlannedCircuit {
+  name: string;
+  volts: number;
+  breaker_a: number;
+  watts: number;
+  amperes: number;
+  limit_a: number;
+  margin_a: number;
+  over: boolean;
+  lamps: string[];
+}
+
+export interface PlannedExposure {
+  f: number;
+  t: number;
+  time_s: number;
+  shutter_deg: number;
+  rate: number;
+  sensitivity: number;
+  nd_stops: number;
+  nd_density: number;
+  ev100: number;
+  grey_lux: number;
+  curve?: string;
+  clip_stops: number | null;
+  clip_from: string;
+  floor_stops: number | null;
+  headroom_stops: number | null;
+  card_stops: number | null;
+  f_for_grey: number | null;
+  nd_for_grey_stops: number | null;
+  mains_safe: PlanSafe[];
+  mains_hz: number;
+  is_mains_safe: boolean;
+  ripple_stops: number;
+}
+
+export interface PlannedLamp {
+  name: string;
+  kind?: string;
+  level: number;
+  lumens: number;
+  lux: Record<string, number>;
+  bounced_lux: Record<string, number>;
+  stops: Record<string, number | null>;
+  se: number;
+  room_mean_lux: number;
+  distance_m: number;
+  inverse_square_from_m: number;
+  cct: number | null;
+  mired_to_key: number | null;
+  mired_to_white: number | null;
+  looks: string;
+  shown_bt709: [number, number, number] | null;
+  measured_stops: number | null;
+  flicker?: string;
+  cable_m?: number;
+}
+
+export interface PlannedLens {
+  focal_mm: number;
+  angle_h_deg: number;
+  angle_v_deg: number;
+  angle_d_deg: number;
+  subject_m: number;
+  focus_m: number;
+  frame_width_m: number;
+  frame_height_m: number;
+  head_share: number;
+  near_m: number;
+  far_m: number | null;
+  hyperfocal_m: number;
+  circle_mm: number;
+  subject_sharp: boolean;
+  background_m: number;
+  background_width_m: number;
+  background_blur_share: number;
+}
+
+export interface PlannedPower {
+  watts: number;
+  circuits: PlannedCircuit[];
+  no_circuit: string[];
+}
+
+export interface PlannedRatios {
+  key_to_fill: number | null;
+  lit_to_shade_stops: number | null;
+  key_to_background_stops: number | null;
+  key: string;
+  fill: string;
+  room_lifts_shade_stops: number | null;
+}
+
+export interface PlannedReading {
+  region: string;
+  lux: number;
+  stops: number | null;
+  se: number;
+  reflectance: number;
+  bounced_share: number;
+  lens_stops: number;
+  clipped: boolean;
+  in_noise: boolean;
+  at: [number, number, number];
+  normal: [number, number, number];
+}
+
+export interface PlannedShift {
+  region: string;
+  toward: string;
+  metres: number;
+  stops: number;
 }
 
 export interface Plausibility {
@@ -927,6 +1254,43 @@ export interface Repeated {
   freezes?: Moment[];
   problems?: GaugeProblem[];
   notes?: string[];
+}
+
+export interface RoomAsked {
+  id: string;
+  text: string;
+  changes: PlanChange[];
+  isolux: boolean;
+}
+
+export interface RoomKept {
+  id: string;
+  text: string;
+  was: string;
+}
+
+export interface RoomPlan {
+  width: number;
+  depth: number;
+  height: number;
+  walls?: number | null;
+  ceiling?: number | null;
+  floor?: number | null;
+  left?: number | null;
+  right?: number | null;
+  front?: number | null;
+  back?: number | null;
+}
+
+export interface RoomSolve {
+  id: string;
+  text: string;
+  targets: string[];
+}
+
+export interface RoomWanted {
+  id: string;
+  example: boolean;
 }
 
 export interface Saturation {
@@ -1130,6 +1494,24 @@ export interface Step {
   ready: number;
   now: number;
   number: number;
+}
+
+export interface SubjectPlan {
+  at: number[];
+  eyes: number;
+  facing?: number | null;
+  reflectance: number;
+  hair: number;
+  move: number;
+}
+
+export interface ThingPlan {
+  name: string;
+  at: number[];
+  size: number[];
+  turn?: number;
+  reflectance: number;
+  quiet?: boolean;
 }
 
 export interface TimeGap {
