@@ -120,14 +120,14 @@ export function placeOf(hash: string): Place {
   return p === 'room' || p === 'lamps' || p === 'episodes' ? p : 'picture';
 }
 
-const remember = (key: string, value: string) => {
+export const remember = (key: string, value: string) => {
   try {
     localStorage.setItem(`lampwise ${key}`, value);
   } catch {
     // Without storage the page forgets on reload; nothing else.
   }
 };
-const recall = (key: string): string => {
+export const recall = (key: string): string => {
   try {
     return localStorage.getItem(`lampwise ${key}`) ?? '';
   } catch {
