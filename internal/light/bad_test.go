@@ -1,6 +1,7 @@
 package light
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -94,6 +95,16 @@ func TestBadPlacing(t *testing.T) {
 		if f, ok := fault.As(err); !ok || !strings.HasPrefix(f.Message, "test.toml:") {
 			t.Errorf("%s: %v", name, err)
 		}
+	}
+}
+
+// Lux that were measured inside a lamp are told on that lamp's line, not the first's.
+func TestLuxInsideIsToldAtItsLamp(t *testing.T) {
+	text := goodPlan + "[[lamp]]\nname = \"ball\"\nshape = \"ball\"\nsize = [0.6]\nat = [1, 1, 1]\nlux = 900\ndistance = 0.2\n"
+	_, err := NewScene(parsed(t, text), nil)
+	want := fmt.Sprintf("test.toml:%d: lamp ball", strings.Count(text, "\n"))
+	if f, ok := fault.As(err); !ok || f.Code != "plan-output" || !strings.HasPrefix(f.Message, want) {
+		t.Errorf("%v; want %s", err, want)
 	}
 }
 

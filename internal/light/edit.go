@@ -75,7 +75,7 @@ func (e *editing) apply(c PlanChange) (string, error) {
 }
 
 func (e *editing) refuse(key, why string) error {
-	return fault.New(fault.Usage, "plan-edit", "PlanChange it in the text itself.", "%s: %s can't be changed: %s", at(e.name, e.where.line(key)), short(key), why)
+	return fault.New(fault.Usage, "plan-edit", "Change it in the text itself.", "%s: %s can't be changed: %s", at(e.name, e.where.line(key)), short(key), why)
 }
 
 // splitKey parts "lamp.1.at" into "lamp.1" and "at", "camera.f" into "camera"

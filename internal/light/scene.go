@@ -6,7 +6,6 @@ import (
 	"reflect"
 	"slices"
 
-	"lampwise/internal/fault"
 	"lampwise/internal/unit"
 )
 
@@ -45,28 +44,6 @@ type Scene struct {
 	exitance [][]float64 // of each patch, for each lamp at full level
 	webs     map[string]Distribution
 }
-
-// Place is where the light is read: a small plane.
-type Place struct {
-	Name        string
-	At          Vec
-	Normal      Vec
-	Reflectance float64
-	OnSubject   bool // a part of the subject's own body: the body doesn't hide it
-}
-
-// The head is taken as a ball, the body as a box under it. Sizes are a grown
-// person's (round figures, common practice).
-const (
-	headRadius  = 0.095
-	chinDrop    = 0.13 // from eyes to chin
-	bodyWidth   = 0.40
-	bodyDepth   = 0.22
-	faceOut     = 0.10 // a cheek before the head's middle
-	cheekAngle  = 40.0 // degrees that a cheek looks away from where the face does
-	leastEyes   = 0.4
-	backdropOut = 0.8 // how far beside the head the background is read
-)
 
 // NewScene makes a plan ready. webs are the photometric files' distributions,
 // by the name the plan gives each file.
@@ -137,7 +114,7 @@ func place(p *Plan, webs map[string]Distribution) (*Scene, error) {
 	s.makeSolids()
 	s.makePlaces()
 	for i := range p.Lamps {
-		f, err := s.makeFace(&p.Lamps[i], webs)
+		f, err := s.makeFace(i, webs)
 		if err != nil {
 			return nil, err
 		}
@@ -172,172 +149,9 @@ func (s *Scene) makeSolids() {
 	}
 }
 
-// Head is the middle of the subject's head.
-func (s *Scene) Head() Vec {
-	p := &s.Plan.Subject
-	return Vec{float64(p.At[0]), float64(p.At[1]), float64(p.Eyes)}
-}
-
-// Eye is the camera's place.
-func (s *Scene) Eye() Vec { return vecOf(s.Plan.Camera.At) }
-
-// ahead is the level way the subject faces: toward the camera when not said.
-func (s *Scene) ahead() Vec {
-	if d := s.Plan.Subject.Facing; d != nil {
-		sin, cos := math.Sincos(float64(d.Radian()))
-		return Vec{cos, sin, 0}
-	}
-	d := s.Eye().Sub(s.Head())
-	d.Z = 0
-	if d.Length() < 1e-6 {
-		return Vec{0, -1, 0}
-	}
-	return d.Unit()
-}
-
-// leveled turns a level direction by degrees, anticlockwise from above.
-func leveled(d Vec, degrees float64) Vec {
-	sin, cos := math.Sincos(degrees * math.Pi / 180)
-	return Vec{cos*d.X - sin*d.Y, sin*d.X + cos*d.Y, 0}
-}
-
-// keySide is +1 when the key stands anticlockwise of the way the face looks,
-// else −1: the lamp named key, or the one that the plan has first.
-func (s *Scene) keySide() float64 {
-	key := &s.Plan.Lamps[0]
-	for i := range s.Plan.Lamps {
-		if s.Plan.Lamps[i].Name == "key" {
-			key = &s.Plan.Lamps[i]
-		}
-	}
-	d := vecOf(key.At).Sub(s.Head())
-	if s.ahead().Cross(d).Z < 0 {
-		return -1
-	}
-	return 1
-}
-
-// makePlaces sets the places that every plan has, then the plan's own.
-func (s *Scene) makePlaces() {
-	head, ahead, side := s.Head(), s.ahead(), s.keySide()
-	sub := &s.Plan.Subject
-	for _, c := range []struct {
-		name string
-		turn float64
-	}{{FaceLit, side * cheekAngle}, {FaceShade, -side * cheekAngle}} {
-		n := leveled(ahead, c.turn)
-		s.Places = append(s.Places, Place{c.name, head.Add(n.Times(faceOut)), n, sub.Reflectance, true})
-	}
-	// The crown, as a lamp behind sees it: up and away from the camera.
-	n := ahead.Times(-1).Add(Vec{0, 0, 1}).Unit()
-	s.Places = append(s.Places, Place{Hair, head.Add(Vec{0, 0, 0.02}).Add(n.Times(faceOut)), n, sub.Hair, true})
-	s.Places = append(s.Places, s.backdrop())
-	s.Places = append(s.Places, Place{Card, head.Add(ahead.Times(faceOut + 0.02)), s.Eye().Sub(head).Unit(), 0.18, true})
-	for i := range s.Plan.Places {
-		t := &s.Plan.Places[i]
-		q := Place{t.Name, vecOf(t.At), Vec{t.Normal[0], t.Normal[1], t.Normal[2]}.Unit(), t.Reflectance, false}
-		// On the skin: the subject's own ball and box aren't in its way.
-		q.OnSubject = q.At.Sub(head).Length() < 0.2
-		known := false
-		for k := range s.Places {
-			if s.Places[k].Name == q.Name {
-				s.Places[k], known = q, true
-			}
-		}
-		if !known {
-			s.Places = append(s.Places, q)
-		}
-	}
-}
-
-// backdrop is the background's place: as the plan says, or where the camera
-// sees past the head, on the side away from the key, to the wall behind.
-func (s *Scene) backdrop() Place {
-	p := Place{Name: Background, Reflectance: *s.Plan.Room.Back}
-	if b := s.Plan.Background; b != nil {
-		p.At, p.Reflectance = vecOf(b.At), b.Reflectance
-		p.Normal = s.inward(p.At)
-		if b.Normal != nil {
-			p.Normal = Vec{b.Normal[0], b.Normal[1], b.Normal[2]}.Unit()
-		}
-		return p
-	}
-	eye, head := s.Eye(), s.Head()
-	across := leveled(s.ahead(), -90*s.keySide())
-	d := head.Add(across.Times(backdropOut)).Sub(eye).Unit()
-	p.At = s.hit(eye, d)
-	p.Normal = s.inward(p.At)
-	p.At = p.At.Add(p.Normal.Times(0.01))
-	return p
-}
-
-// hit is where a way from inside the room meets its side.
-func (s *Scene) hit(o, d Vec) Vec {
-	t := math.Inf(1)
-	for _, a := range [][3]float64{{o.X, d.X, s.w}, {o.Y, d.Y, s.d}, {o.Z, d.Z, s.h}} {
-		if a[1] > 1e-12 {
-			t = math.Min(t, (a[2]-a[0])/a[1])
-		} else if a[1] < -1e-12 {
-			t = math.Min(t, -a[0]/a[1])
-		}
-	}
-	return o.Add(d.Times(t))
-}
-
-// inward is the normal of the side that p is nearest to.
-func (s *Scene) inward(p Vec) Vec {
-	best, n := math.Inf(1), Vec{}
-	for _, c := range []struct {
-		d float64
-		n Vec
-	}{{p.X, Vec{1, 0, 0}}, {s.w - p.X, Vec{-1, 0, 0}}, {p.Y, Vec{0, 1, 0}}, {s.d - p.Y, Vec{0, -1, 0}}, {p.Z, Vec{0, 0, 1}}, {s.h - p.Z, Vec{0, 0, -1}}} {
-		if c.d < best {
-			best, n = c.d, c.n
-		}
-	}
-	return n
-}
-
-// place gives a place of the scene by name.
-func (s *Scene) place(name string) Place {
-	for _, p := range s.Places {
-		if p.Name == name {
-			return p
-		}
-	}
-	return Place{}
-}
-
-// aimed is where lamp l points.
-func (s *Scene) aimed(l *LampPlan) Vec {
-	o := vecOf(l.At)
-	switch a := l.Aim.(type) {
-	case []unit.Metre:
-		return vecOf(a)
-	case string:
-		switch a {
-		case "hair", "background":
-			return s.place(a).At
-		case "down":
-			return o.Add(Vec{0, 0, -1})
-		case "up":
-			return o.Add(Vec{0, 0, 1})
-		case "left":
-			return o.Add(Vec{-1, 0, 0})
-		case "right":
-			return o.Add(Vec{1, 0, 0})
-		case "front":
-			return o.Add(Vec{0, -1, 0})
-		case "back":
-			return o.Add(Vec{0, 1, 0})
-		}
-		return s.Head()
-	}
-	return o.Add(Vec{0, -1, 0}) // a ball: it doesn't matter
-}
-
 // makeFace places a lamp and sets how much it gives.
-func (s *Scene) makeFace(l *LampPlan, webs map[string]Distribution) (face, error) {
+func (s *Scene) makeFace(i int, webs map[string]Distribution) (face, error) {
+	l := &s.Plan.Lamps[i]
 	fr := facing(vecOf(l.At), s.aimed(l).Sub(vecOf(l.At)), float64(l.Turn.Radian()))
 	var f face
 	half := func(i int) float64 { return float64(l.Size[i]) / 2 }
@@ -381,13 +195,11 @@ func (s *Scene) makeFace(l *LampPlan, webs map[string]Distribution) (face, error
 	case l.Lumens > 0:
 		f.scale(float64(l.Lumens) / f.flux())
 	case l.Lux > 0:
+		// On its axis: of a tube that is squarely to its length.
 		ax := f.axis()
 		e := f.at(ax.o.Add(ax.z.Times(float64(l.Distance))), ax.z.Times(-1))
-		if _, tube := f.(*tubeFace); tube { // lux are measured squarely to the tube
-			e = f.at(ax.o.Add(ax.z.Times(float64(l.Distance))), ax.z.Times(-1))
-		}
 		if !(e > 0) {
-			return nil, fault.New(fault.Usage, "plan-output", "Measure the lux outside the lamp.", "%s: lamp %s: at %g m one is inside the lamp", at(s.Plan.name, s.Plan.where.line("lamp")), l.Name, float64(l.Distance))
+			return nil, s.Plan.fault(fmt.Sprintf("lamp.%d.distance", i), "plan-output", "Measure the lux outside the lamp.", "lamp %s: at %g m one is inside the lamp", l.Name, float64(l.Distance))
 		}
 		f.scale(float64(l.Lux) / e)
 	}
@@ -399,38 +211,4 @@ func (s *Scene) makeFace(l *LampPlan, webs map[string]Distribution) (face, error
 		f = diffused(f, l.Diffusion)
 	}
 	return f, nil
-}
-
-// checkPlaces refuses lamps inside things and places inside lamps.
-func (s *Scene) checkPlaces() error {
-	p := s.Plan
-	for i := range p.Lamps {
-		l := &p.Lamps[i]
-		o := vecOf(l.At)
-		key := fmt.Sprintf("lamp.%d.at", i)
-		for k := range s.solids {
-			if s.solids[k].inside(o) {
-				return p.fault(key, "plan-inside", "Move one of them.", "lamp %s stands inside %s", l.Name, s.solids[k].name)
-			}
-		}
-		if l.Shape == ShapeBall {
-			r := float64(l.Size[0]) / 2
-			for _, v := range []float64{o.X, s.w - o.X, o.Y, s.d - o.Y, o.Z, s.h - o.Z} {
-				if v < r-1e-9 {
-					return p.fault(key, "plan-inside", "Its place is the ball's middle.", "lamp %s is a ball of %g m and stands in the wall: only %.2f m of room", l.Name, 2*r, v)
-				}
-			}
-			for _, q := range s.Places {
-				if q.At.Sub(o).Length() <= r {
-					return p.fault(key, "plan-zero-distance", "Move the lamp or the place.", "%s is inside lamp %s", q.Name, l.Name)
-				}
-			}
-		}
-		for _, q := range s.Places {
-			if q.At.Sub(o).Length() < 0.01 {
-				return p.fault(key, "plan-zero-distance", "Move the lamp or the place.", "%s is at no distance from lamp %s", q.Name, l.Name)
-			}
-		}
-	}
-	return nil
 }
