@@ -1,8 +1,10 @@
 import './app.css';
 import { render } from 'preact';
 import { Lamps } from './ui/lamps.tsx';
-import { Episodes, Room } from './ui/later.tsx';
+import { Episodes } from './ui/later.tsx';
 import { Picture } from './ui/picture.tsx';
+import { Room } from './ui/room.tsx';
+import * as room from './ui/roomstate.ts';
 import * as s from './ui/state.ts';
 
 const places: [s.Place, string, string][] = [
@@ -46,9 +48,9 @@ function App() {
           </label>
         )}
         <span class="doing">
-          <button type="button" disabled={!s.canUndo.value} onClick={s.undo} aria-keyshortcuts="Control+Z">undo</button>
-          <button type="button" disabled={!s.canRedo.value} onClick={s.redo} aria-keyshortcuts="Control+Shift+Z">redo</button>
-          <small role="status">{s.grade.value ? (s.unsaved.value ? 'not saved' : 'saved') : ''}</small>
+          <button type="button" disabled={!doing().canUndo.value} onClick={() => doing().undo()} aria-keyshortcuts="Control+Z">undo</button>
+          <button type="button" disabled={!doing().canRedo.value} onClick={() => doing().redo()} aria-keyshortcuts="Control+Shift+Z">redo</button>
+          <small role="status">{(here === 'room' ? room.text.value : s.grade.value) ? (doing().unsaved.value ? 'not saved' : 'saved') : ''}</small>
         </span>
       </header>
       {!s.connected.value && <p class="trouble" role="alert"><b>lampwise does not answer.</b> Start lampwise serve again and open the address it prints; what you changed is kept in this browser.</p>}
@@ -66,11 +68,15 @@ function App() {
   );
 }
 
+/** What undo goes back over: the plan on its page, the grade and the mix elsewhere. */
+const doing = () => (s.place.value === 'room' ? room : s);
+
 addEventListener('keydown', (e) => {
   if (!(e.ctrlKey || e.metaKey) || e.key.toLowerCase() !== 'z') return;
+  if (e.target instanceof HTMLTextAreaElement) return; // a text has its own
   e.preventDefault();
-  if (e.shiftKey) s.redo();
-  else s.undo();
+  if (e.shiftKey) doing().redo();
+  else doing().undo();
 });
 const fit = () => { s.ladderHeight.value = Math.max(420, innerHeight - 96); };
 addEventListener('resize', fit);

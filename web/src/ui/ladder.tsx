@@ -10,6 +10,7 @@ export interface Mark {
   scene: number;
   screen: number;
   hollow?: boolean;
+  doubt?: number; // how far it may err, in stops
 }
 
 export interface Rungs {
@@ -35,6 +36,7 @@ interface Props {
   rungs?: Rungs | null;
   targets?: Targets | null;
   height: number;
+  sceneOnly?: boolean; // no path to the screen yet
 }
 
 const HI = 7;
@@ -47,6 +49,7 @@ export function Ladder(p: Props) {
   const svg = useRef<SVGSVGElement>(null);
   const top = 30;
   const bottom = p.height - 14;
+  const width = p.sceneOnly ? 192 : 232;
   const y = (s: number) => top + ((HI - clamp(s, LO, HI)) / (HI - LO)) * (bottom - top);
   const stop = (clientY: number) => {
     const box = svg.current?.getBoundingClientRect();
@@ -64,9 +67,9 @@ export function Ladder(p: Props) {
   const ticks: number[] = [];
   for (let s = -8; s <= 6; s++) ticks.push(s);
   return (
-    <svg ref={svg} class="ladder" width="232" height={p.height} viewBox={`0 0 232 ${p.height}`} role="group" aria-label="Stop ladder">
+    <svg ref={svg} class="ladder" width={width} height={p.height} viewBox={`0 0 ${width} ${p.height}`} role="group" aria-label="Stop ladder">
       <text x={L} y="14" class="head" text-anchor="middle">scene</text>
-      <text x={R} y="14" class="head" text-anchor="middle">screen</text>
+      {!p.sceneOnly && <text x={R} y="14" class="head" text-anchor="middle">screen</text>}
       <text x={(L + R) / 2} y="14" class="small" text-anchor="middle">stops</text>
       {p.light && <path d={band(p.light, y)} class="density"><title>How much of the frame has this much light</title></path>}
       {fan(p.ladder, p.clip, p.floor).map((s) => (
@@ -74,14 +77,14 @@ export function Ladder(p: Props) {
       ))}
       <line x1={L} x2={L} y1={y(p.clip === null ? HI : Math.min(p.clip, HI))} y2={y(p.floor ?? LO)} class="rail" />
       <line x1={L} x2={L} y1={y(HI)} y2={y(LO)} class="rail faint" />
-      <line x1={R} x2={R} y1={y(screenStops(1))} y2={y(LO)} class="rail" />
+      {!p.sceneOnly && <line x1={R} x2={R} y1={y(screenStops(1))} y2={y(LO)} class="rail" />}
       {ticks.map((s) => (
         <g key={s}>
           <line x1={L - (s === 0 ? 10 : 5)} x2={L} y1={y(s)} y2={y(s)} class="tick" />
-          <text x={L - 32} y={y(s) + 4} text-anchor="end" class={s === 0 ? 'strong' : ''}>{s === 0 ? 'grey' : signed(s, 0)}</text>
+          {(p.clip === null || Math.abs(s - p.clip) > 0.4) && <text x={L - 32} y={y(s) + 4} text-anchor="end" class={s === 0 ? 'strong' : ''}>{s === 0 ? 'grey' : signed(s, 0)}</text>}
         </g>
       ))}
-      {SHOWN.map((v) => (
+      {!p.sceneOnly && SHOWN.map((v) => (
         <g key={v}>
           <line x1={R} x2={R + 6} y1={y(screenStops(v))} y2={y(screenStops(v))} class="tick" />
           <text x={R + 10} y={y(screenStops(v)) + 4}>{`${Math.round(100 * v)} %`}</text>
@@ -101,15 +104,16 @@ export function Ladder(p: Props) {
           <text x={L + 13} y={y(p.floor) + 4}>noise = signal</text>
         </g>
       )}
-      {names.map((m) => (
+      {!p.sceneOnly && names.map((m) => (
         <line key={m.name} x1={L} x2={R} y1={y(m.scene)} y2={y(m.screen)} class="through" />
       ))}
       {names.map((m) => (
         <g key={m.name} class="mark">
+          {m.doubt !== undefined && <path d={`M${L - 4} ${y(m.scene + m.doubt)}h8m-4 0V${y(m.scene - m.doubt)}m-4 0h8`} class="doubt" />}
           <circle cx={L} cy={y(m.scene)} r="5" class={m.hollow ? 'hollow' : ''} />
           {Math.abs(m.at - y(m.scene)) > 6 && <line x1={L + 5} x2={L + 9} y1={y(m.scene)} y2={m.at - 4} class="lead" />}
-          <text x={L + 10} y={m.at} class="name">{m.name}</text>
-          <title>{`${m.name}: ${signed(m.scene)} stops from grey in the scene, ${signed(m.screen)} on the screen`}</title>
+          <text x={L + 10} y={m.at} class="name">{p.sceneOnly ? `${m.name} ${signed(m.scene, 1)}` : m.name}</text>
+          <title>{`${m.name}: ${signed(m.scene)}${m.doubt === undefined ? '' : ` ± ${m.doubt.toFixed(1)}`} stops from grey in the scene${p.sceneOnly ? ', planned' : `, ${signed(m.screen)} on the screen`}`}</title>
         </g>
       ))}
       {p.rungs?.points.map(([scene, out], i, all) => {

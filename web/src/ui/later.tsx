@@ -3,18 +3,6 @@
 import { Empty } from './parts.tsx';
 import * as s from './state.ts';
 
-export function Room() {
-  return (
-    <main class="place first">
-      <Empty title="Room">
-        <p>Planning a room in the page is still to come. Today a plan is a text file, and one command computes it: light on each region in stops, ratios, colour, exposure, lens, power and cautions.</p>
-        <p><code>lampwise plan garage.toml</code></p>
-        <p><small><code>lampwise plan --help</code> tells how to begin a plan.</small></p>
-      </Empty>
-    </main>
-  );
-}
-
 export function Episodes() {
   const done = (s.started.value?.files ?? []).filter((f) => f.kind === 'clip' && /-finished\./.test(f.name));
   return (

@@ -68,13 +68,23 @@ export async function begin(file: string, example: boolean) {
 let pending: api.PlanChange[] = [];
 let kind = '';
 let busy = false;
+let drags = 0;
+let drag = '';
+
+/** Between these two all changes are one step of undo, however long it takes. */
+export const hold = () => {
+  drag = ` #${++drags}`;
+};
+export const release = () => {
+  drag = '';
+};
 
 /** Changes the plan; kind joins the steps of one drag into one step of undo. */
 export function change(how: string, ...changes: api.PlanChange[]) {
   for (const c of changes) {
     pending = [...pending.filter((p) => p.key !== c.key), c];
   }
-  kind = how;
+  kind = how + drag;
   moving.value = { ...moving.value, ...Object.fromEntries(changes.map((c) => [c.key, c.value])) };
   if (!busy) void work();
 }
@@ -102,7 +112,7 @@ async function answered(ask: () => Promise<api.LivePlan>, how: string): Promise<
     const r = await ask();
     batch(() => {
       const h = history.value.h;
-      if (r.text !== h.now) h.set(r.text, how, performance.now());
+      if (r.text !== h.now) h.set(r.text, how, how.includes('#') ? 0 : performance.now());
       history.value = { h };
       room.value = r;
       refused.value = null;

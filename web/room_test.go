@@ -1,0 +1,55 @@
+package web_test
+
+import (
+	"context"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"lampwise/internal/server"
+	"lampwise/internal/store"
+	"lampwise/web"
+)
+
+// TestRoomPage goes through the Room page in a real browser (test/room.mjs), as
+// TestBrowser does through the others.
+func TestRoomPage(t *testing.T) {
+	browse(t, "test/room.mjs", t.TempDir())
+}
+
+// browse runs a script against a server that has a folder open.
+func browse(t *testing.T, script, folder string) {
+	if os.Getenv("LAMPWISE_BROWSER") == "" {
+		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 4*time.Minute)
+	defer cancel()
+	s, err := store.Open(ctx, t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	page, err := server.New(server.Options{Folders: []string{folder}, Store: s, Assets: web.Assets(), Host: l.Addr().String()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer page.Close()
+	go func() { _ = page.Serve(l) }()
+	defer l.Close()
+	shots, err := filepath.Abs("shots")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := exec.CommandContext(ctx, "node", script, page.URL(), folder, shots).CombinedOutput()
+	t.Logf("%s", text)
+	if err != nil {
+		t.Errorf("browser: %v", err)
+	}
+}
