@@ -164,11 +164,13 @@ func (b *baking) at(r, g, bl, step int) (out [3]float64) {
 	return out
 }
 
-// cube fills the fine grid and flags the cells that err too much. after takes
+// cube fills the fine grid and flags the cells that err too much; next is the
+// LUT that its result goes to, if any. after takes
 // the stretch's result to the display, whole the stretch's input.
-func (b *baking) cube(out domain, after, whole func([3]float64) [3]float64, j judge) *cube {
+func (b *baking) cube(out domain, after, whole func([3]float64) [3]float64, j judge, next *LUT3D) *cube {
 	c := newEmptyCube(fineGrid, b.in, out)
 	c.baked = true
+	c.roundFor(next)
 	var flagged atomic.Int64
 	eachRow(c.count(), func(i int) {
 		t := tile{baking: b, out: out, after: after, judge: j}

@@ -1,14 +1,16 @@
 package picture
 
 // cube is a 3-D table in the form the kernel looks colours up in: each node
-// three 15-bit numbers in a uint64, the nodes stored in blocks of 8×8×8 cells
+// three 13-bit numbers in a uint64, the nodes stored in blocks of 8×8×8 cells
 // (9×9×9 nodes, so that a cell never leaves its block). Colours that are near
 // each other then lie near each other in memory.
 //
-// Position along an axis is u·(n−1) in 16.16; of the fraction 14 bits are used.
-// The weights of a cell's corners sum to 2^14, a node's number is below 2^15,
-// so a sum stays below 2^29 and fits the 32-bit lanes of every executor. All
-// executors compute the same sums and so agree to the last bit.
+// Position along an axis is u·(n−1) in 16.16; of the fraction 8 bits are used.
+// The weights of a cell's corners sum to 2^8, a node's number is below 2^13,
+// so that a sum stays below 2^21 and three of them fit a uint64, which is what
+// makes the portable form fast. All executors compute the same sums and so
+// agree to the last bit. What these bits cost is a twentieth of a 10-bit code
+// for each look-up; it is in the measured error.
 type cube struct {
 	n         int // grid points a side, 2..129
 	in, out   domain
@@ -17,9 +19,11 @@ type cube struct {
 	dir       [maxBlocks]uint32   // first node of each block
 	place     [3][maxCells]uint32 // for each axis, what a cell's number adds to the block's (low half) and to the node's in it (high half)
 	nodes     []uint64
-	params    [3]int32 // n − 1, blocks and their square, as the wide form takes them
+	round     uint32   // added to a sum before its low bits are dropped
+	params    [4]int32 // n − 1, blocks and their square, round, as the wide form takes them
 	baked     bool     // ours, not a user's LUT
 	flagged   int      // cells of a baked one that are evaluated exactly
+	lanes     laneCube // the same for the portable form
 }
 
 const (
@@ -30,21 +34,20 @@ const (
 	blockSize  = blockNodes * blockNodes * blockNodes
 	diagonal   = 1 + strideG + strideB
 
-	nodeTop   = 1<<15 - 1
-	weightOne = 1 << 14
-	fracShift = 2 // 16 bits of fraction to 14
-	fracMask  = lane16 &^ (1<<fracShift - 1)
-	sumShift  = 13 // 15 + 14 bits to 16
+	nodeBits   = 13
+	nodeTop    = 1<<nodeBits - 1
+	weightBits = 8
+	weightOne  = 1 << weightBits
+	sumShift   = nodeBits + weightBits - 16 // to u
+
+	// Trilinear interpolation takes a product of fractions, which need more bits.
+	trilinearBits = 14
 
 	nodeFlag = 1 << 63
-	laneRB   = 0x0000ffff0000ffff // r in the low half, b in the high
 	lane16   = 0xffff
 
 	maxCells  = MaxLUT3D - 1
 	maxBlocks = (maxCells / blockCells) * (maxCells / blockCells) * (maxCells / blockCells)
-	// A cell's corners lie within 1<<strideBits nodes.
-	strideBits = 7
-	nodeSlack  = 1 << strideBits // nodes past the end, so that a cell's corners can be addressed without a check of each
 )
 
 // newCube makes a cube of n points a side. node gives the part (0..1 of the
@@ -68,8 +71,8 @@ func newCube(n int, in, out domain, node func(r, g, b int) [3]float64) *cube {
 
 func newEmptyCube(n int, in, out domain) *cube {
 	c := &cube{n: n, in: in, out: out, blocks: (n - 2 + blockCells) / blockCells}
-	c.nodes = make([]uint64, c.count()*blockSize+nodeSlack)
-	c.params = [3]int32{int32(n - 1), int32(c.blocks), int32(c.blocks * c.blocks)}
+	c.nodes = make([]uint64, c.count()*blockSize)
+	c.roundFor(nil)
 	for i := range c.count() {
 		c.dir[i] = uint32(i * blockSize)
 	}
@@ -83,6 +86,20 @@ func newEmptyCube(n int, in, out domain) *cube {
 	return c
 }
 
+// roundFor sets what is added to a sum: half a u, and, since the next cube cuts
+// its fraction off, half of what that leaves out. next is nil where there is none.
+func (c *cube) roundFor(next *LUT3D) {
+	const half = 1 << (sumShift - 1)
+	c.round = half
+	if next != nil {
+		c.round = min(half+uint32(cutHalf(next))<<sumShift, weightOne-half) // a sum and this stay below 2^21
+	}
+	c.params = [4]int32{int32(c.n - 1), int32(c.blocks), int32(c.blocks * c.blocks), int32(c.round)}
+}
+
+// cutHalf is half of the u that a LUT's cube cuts off.
+func cutHalf(l *LUT3D) uint16 { return uint16(1 << (16 - weightBits - 1) / (l.Size - 1)) }
+
 // count is how many blocks the cube has.
 func (c *cube) count() int { return c.blocks * c.blocks * c.blocks }
 
@@ -91,10 +108,10 @@ func (c *cube) origin(i int) (r, g, b int) {
 	return i % c.blocks * blockCells, i / c.blocks % c.blocks * blockCells, i / (c.blocks * c.blocks) * blockCells
 }
 
-// packNode rounds parts to 15 bits. 1 is 2^15, held at 2^15 − 1.
+// packNode rounds parts to 13 bits. 1 is 2^13, held at 2^13 − 1.
 func packNode(part [3]float64) (node uint64) {
 	for ch, p := range part {
-		node |= uint64(max(0, min(nodeTop, p*(1<<15)+0.5))) << (16 * ch)
+		node |= uint64(max(0, min(nodeTop, p*(1<<nodeBits)+0.5))) << (16 * ch)
 	}
 	return node
 }
@@ -112,24 +129,24 @@ func (c *cube) exact(u [3]uint16) bool { return c.nodes[c.cell(u)]&nodeFlag != 0
 
 // at looks one colour up: the plain form of row.
 func (c *cube) at(u [3]uint16) (out [3]uint16) {
-	node := c.cell(u)
+	node, weigh, bits := c.cell(u), tetrahedralWeights, weightBits
+	if c.trilinear {
+		weigh, bits = trilinearWeights, trilinearBits
+	}
 	var f [3]uint32
 	for ch := range f {
-		f[ch] = uint32(u[ch]) * uint32(c.n-1) & lane16 >> fracShift
+		f[ch] = uint32(u[ch]) * uint32(c.n-1) & lane16 >> (16 - bits)
 	}
-	weights := tetrahedralWeights
-	if c.trilinear {
-		weights = trilinearWeights
-	}
-	var sum [3]uint32
-	for corner, w := range weights(f) {
+	round := c.round << (bits - weightBits)
+	sum := [3]uint32{round, round, round}
+	for corner, w := range weigh(f) {
 		v := c.nodes[node+cornerOffset[corner]]
 		for ch := range sum {
 			sum[ch] += uint32(v>>(16*ch)) & nodeTop * w
 		}
 	}
 	for ch := range out {
-		out[ch] = uint16(sum[ch] >> sumShift)
+		out[ch] = uint16(sum[ch] >> (nodeBits + bits - 16))
 	}
 	return out
 }
@@ -161,10 +178,11 @@ func tetrahedralWeights(f [3]uint32) (w [8]uint32) {
 // trilinearWeights splits the whole along one axis after the other, so that
 // rounding loses nothing of the sum.
 func trilinearWeights(f [3]uint32) (w [8]uint32) {
-	w[0] = weightOne
+	const one = 1 << trilinearBits
+	w[0] = one
 	for axis, x := range f {
 		for corner := range 1 << axis {
-			far := w[corner] * x / weightOne
+			far := w[corner] * x / one
 			w[corner|1<<axis] = far
 			w[corner] -= far
 		}

@@ -1,17 +1,172 @@
 package picture
 
-// row looks a row up and marks the pixels whose cell is to be evaluated
+import (
+	"math/bits"
+	"sync"
+	"unsafe"
+)
+
+// laneCube is what a cube's portable form needs.
+type laneCube struct {
+	once  sync.Once
+	nodes []uint64            // the cube's, 21 bits apart
+	place [3][maxCells]uint32 // for each axis, what a cell's number adds to the node's
+	shift uint                // u to position, where n − 1 is a power of two
+	even  bool                // it is
+}
+
+// A position is a cell's number and the 8 bits of the fraction.
+const (
+	positionMask = (maxCells*weightOne - 1) * oneEach
+	fractionMask = (weightOne - 1) * oneEach
+)
+
+// makeLanes fills in what laneRow needs, once the nodes are final.
+func (c *cube) makeLanes() {
+	l := &c.lanes
+	l.once.Do(func() {
+		l.nodes = make([]uint64, len(c.nodes))
+		for i, v := range c.nodes {
+			l.nodes[i] = pack3(v&nodeTop, v>>16&nodeTop, v>>32&nodeTop) | v&nodeFlag
+		}
+		// Cells that the cube does not have are its last.
+		for axis := range l.place {
+			for i := range l.place[axis] {
+				at := c.place[axis][min(i, c.n-2)]
+				l.place[axis][i] = at&lane16*blockSize + at>>16
+			}
+		}
+		m := uint(c.n - 1)
+		l.even = m&(m-1) == 0
+		l.shift = uint(16 - weightBits - bits.TrailingZeros(m))
+	})
+}
+
+// laneRow looks a row up and marks the pixels whose cell is to be evaluated
 // exactly. dst and src are different rows.
-func (c *cube) row(dst, src []pixels, m marks) {
+func (c *cube) laneRow(dst, src laneRow, m marks) {
 	for i := range src {
 		var any uint64
-		if c.trilinear {
-			any = c.trilinearBlock(&dst[i], &src[i])
-		} else {
-			any = c.tetrahedralBlock(&dst[i], &src[i])
+		switch {
+		case c.trilinear:
+			any = c.trilinearLanes(&dst[i], &src[i])
+		case c.lanes.even:
+			any = c.tetrahedralLanes(&dst[i], &src[i], c.lanes.shift)
+		default:
+			c.positions(&dst[i], &src[i])
+			any = c.tetrahedralLanes(&dst[i], &dst[i], 0)
 		}
 		if any&nodeFlag != 0 {
-			m[i] |= c.marked(&src[i])
+			m[i] |= c.markedLanes(&src[i])
+		}
+	}
+}
+
+func (c *cube) markedLanes(p *lanes) (m uint64) {
+	for x, v := range p {
+		if c.exact(unpack3(v)) {
+			m |= 1 << x
+		}
+	}
+	return m
+}
+
+// positions are those of a grid whose n − 1 is no power of two.
+func (c *cube) positions(dst, src *lanes) {
+	m := uint64(c.n - 1)
+	for x, v := range src {
+		r, g, b := v&lane16*m>>8, v>>laneG&lane16*m>>8, v>>laneB*m>>8
+		dst[x] = pack3(r, g, b)
+	}
+}
+
+// tetrahedra says, for the signs of r − g, g − b and b − r (bits 0 to 2; not
+// set where negative), at which of the cell's nodes the step along each axis
+// begins: the walk from the low corner to the high one goes along the largest
+// fraction first. Signs that can't be together stand for equal fractions or
+// don't matter.
+var tetrahedra = func() (out [8][4]uint32) {
+	strides := [3]uint32{1, strideG, strideB}
+	for signs := range out {
+		before := func(a, b int) bool { // whether the step along a comes before that along b
+			bit := [3][3]int{{0, 0, 2}, {0, 0, 1}, {2, 1, 0}}[a][b]
+			set := signs>>bit&1 == 1
+			return set == (b == (a+1)%3)
+		}
+		if signs == 7 || signs == 0 { // all the same: any order will do
+			out[signs] = [4]uint32{0, 1, 1 + strideG}
+			continue
+		}
+		for a := range 3 {
+			for b := range 3 {
+				if a != b && before(b, a) {
+					out[signs][a] += strides[b]
+				}
+			}
+		}
+	}
+	return out
+}()
+
+// tetrahedralLanes looks one block up. It returns all low corners' nodes or-ed
+// together, for their flags.
+//
+// The sum is the low corner's node and, for each axis, fraction times the step
+// along it. A step is the difference of two nodes as whole numbers: borrows
+// between the lanes cancel in the sum, whose lanes are all positive.
+//
+// Nodes are addressed without a check each, which would cost a fifth of the
+// time: place holds, for any cell's number of 7 bits, an offset to a node of the
+// cube, and what a tetrahedron adds stays in the same block of it.
+func (c *cube) tetrahedralLanes(dst, src *lanes, shift uint) (any uint64) {
+	shift &= 63
+	place := &c.lanes.place
+	first := unsafe.Pointer(&c.lanes.nodes[0])
+	round := uint64(c.round) * oneEach
+	for x, v := range src {
+		p := v >> shift & positionMask
+		cell := unsafe.Add(first, 8*(uint64(place[0][p>>weightBits&(maxCells-1)])+
+			uint64(place[1][p>>(weightBits+laneG)&(maxCells-1)])+
+			uint64(place[2][p>>(weightBits+laneB)&(maxCells-1)])))
+		f := p & fractionMask
+		// Each lane less the next one, from a 1 above it: that is left where not negative.
+		d := (f | weightOne*oneEach) - (f>>laneG | f<<laneB)
+		t := &tetrahedra[d>>weightBits&oneEach*(1|1<<(laneG-1)|1<<(laneB-2))>>(laneB-2)&7]
+		n := *(*uint64)(cell)
+		r, g, b := uint64(t[0]), uint64(t[1]), uint64(t[2])
+		stepR := *(*uint64)(unsafe.Add(cell, 8*r+8)) - *(*uint64)(unsafe.Add(cell, 8*r))
+		stepG := *(*uint64)(unsafe.Add(cell, 8*g+8*strideG)) - *(*uint64)(unsafe.Add(cell, 8*g))
+		stepB := *(*uint64)(unsafe.Add(cell, 8*b+8*strideB)) - *(*uint64)(unsafe.Add(cell, 8*b))
+		any |= n
+		sum := n<<weightBits + round + stepR*(f&(weightOne-1)) + stepG*(f>>laneG&(weightOne-1)) + stepB*(f>>laneB)
+		dst[x] = sum >> sumShift & uEach
+	}
+	return any
+}
+
+func (c *cube) trilinearLanes(dst, src *lanes) (any uint64) {
+	for x, v := range src {
+		u := unpack3(v)
+		any |= c.nodes[c.cell(u)]
+		o := c.at(u)
+		dst[x] = pack3(uint64(o[0]), uint64(o[1]), uint64(o[2]))
+	}
+	return any
+}
+
+// row is laneRow for channels apart, where the wide form does not look up.
+func (c *cube) row(dst, src []pixels, m marks) {
+	for i := range src {
+		d, s := &dst[i], &src[i]
+		var any uint64
+		for x := range block {
+			u := [3]uint16{s.r[x], s.g[x], s.b[x]}
+			any |= c.nodes[c.cell(u)]
+			v := c.at(u)
+			d.r[x], d.g[x], d.b[x] = v[0], v[1], v[2]
+		}
+		if any&nodeFlag != 0 {
+			m[i] |= c.marked(s)
 		}
 	}
 }
@@ -24,59 +179,4 @@ func (c *cube) marked(p *pixels) (m uint64) {
 		}
 	}
 	return m
-}
-
-// tetrahedralBlock looks one block up. It returns all low corners' nodes or-ed
-// together, for their flags.
-//
-// The three fractions are sorted with their axes' strides in their low bits,
-// by subtraction and sign, since a branch on them would be mispredicted at
-// every second pixel. There are two passes because one has more numbers in
-// flight than processors have registers.
-func (c *cube) tetrahedralBlock(dst, src *pixels) (any uint64) {
-	var cells, his, mids, los [block]uint32
-	m := uint32(c.n - 1)
-	for x := range block {
-		pr, pg, pb := uint32(src.r[x])*m, uint32(src.g[x])*m, uint32(src.b[x])*m
-		at := c.place[0][pr>>16&(maxCells-1)] + c.place[1][pg>>16&(maxCells-1)] + c.place[2][pb>>16&(maxCells-1)]
-		cells[x] = c.dir[at&(maxBlocks-1)] + at>>16
-
-		kr := pr&fracMask<<(strideBits-fracShift) | 1
-		kg := pg&fracMask<<(strideBits-fracShift) | strideG
-		kb := pb&fracMask<<(strideBits-fracShift) | strideB
-		d := int32(kr - kg)
-		s := d & (d >> 31)
-		hi, lo := int32(kr)-s, int32(kg)+s
-		d = hi - int32(kb)
-		s = d & (d >> 31)
-		hi, mid := hi-s, int32(kb)+s
-		d = mid - lo
-		s = d & (d >> 31)
-		his[x], mids[x], los[x] = uint32(hi), uint32(mid-s), uint32(lo+s)
-	}
-	nodes := c.nodes
-	for x := range block {
-		hi, mid, lo := his[x], mids[x], los[x]
-		cell := (*[nodeSlack]uint64)(nodes[cells[x]:])
-		o1 := hi & (nodeSlack - 1)
-		o2 := (o1 + mid) & (nodeSlack - 1)
-		fh, fm, fl := uint64(hi>>strideBits), uint64(mid>>strideBits), uint64(lo>>strideBits)
-		w0, w1, w2 := weightOne-fh, fh-fm, fm-fl
-		n0, n1, n2, n3 := cell[0], cell[o1], cell[o2], cell[diagonal]
-		any |= n0
-		rb := n0&laneRB*w0 + n1&laneRB*w1 + n2&laneRB*w2 + n3&laneRB*fl
-		g := n0>>16&lane16*w0 + n1>>16&lane16*w1 + n2>>16&lane16*w2 + n3>>16&lane16*fl
-		dst.r[x], dst.g[x], dst.b[x] = uint16(rb>>sumShift), uint16(g>>sumShift), uint16(rb>>(32+sumShift))
-	}
-	return any
-}
-
-func (c *cube) trilinearBlock(dst, src *pixels) (any uint64) {
-	for x := range block {
-		u := [3]uint16{src.r[x], src.g[x], src.b[x]}
-		any |= c.nodes[c.cell(u)]
-		v := c.at(u)
-		dst.r[x], dst.g[x], dst.b[x] = v[0], v[1], v[2]
-	}
-	return any
 }

@@ -50,7 +50,10 @@ func blocks(n int) int { return (n + block - 1) / block }
 
 func padded(n int) int { return blocks(n) * block }
 
-func put(row []pixels, x int, u [3]uint16) {
+// pixelRow is a row of a frame.
+type pixelRow []pixels
+
+func (row pixelRow) put(x int, u [3]uint16) {
 	p, i := &row[x/block], x%block
 	p.r[i], p.g[i], p.b[i] = u[0], u[1], u[2]
 }

@@ -34,6 +34,7 @@ type Kernel struct {
 	judge    judge
 	gain     []uint16 // of the whole frame; nil without vignette
 	gainBits int
+	mostGain uint32 // the vignette's largest factor can be
 	simd     bool
 
 	mu      sync.Mutex
@@ -108,11 +109,12 @@ func (k *Kernel) For(in Format) (*Kernel, error) {
 
 // newKernel is a kernel without its colour part.
 func newKernel(p *Program, exact func(y [3]float64) [3]float64, in Format, o KernelOptions) *Kernel {
-	k := &Kernel{program: *p, exact: exact, in: in, out: p.OutputFormat(in), options: o, gainBits: gainBitsFor(1)}
+	k := &Kernel{program: *p, exact: exact, in: in, out: p.OutputFormat(in), options: o, gainBits: gainBitsFor(1), mostGain: 1 << 15}
 	k.judge = judge{limit: p.Output.limit, minGain: 1}
 	if v := p.Vignette; v != nil && v.Stops != 0 {
 		extreme := math.Exp2(-v.Stops / displayPower)
 		k.gainBits = gainBitsFor(extreme)
+		k.mostGain = uint32(math.Ceil(max(1, extreme) * float64(int(1)<<k.gainBits)))
 		k.gain = gainPlane(v, in.Width, in.Height, k.gainBits)
 		k.judge.minGain = min(1, extreme)
 	}
@@ -125,8 +127,16 @@ func newKernel(p *Program, exact func(y [3]float64) [3]float64, in Format, o Ker
 // ready sets up what needs the colour part, and the workers.
 func (k *Kernel) ready() {
 	k.output = newOutput(k.out, k.program.Output, k.plan.display, k.gainBits)
+	k.output.setPlain(k.mostGain)
 	if k.program.Output.Dither == DitherBlue {
 		blueTile()
+	}
+	if !k.simd {
+		for _, s := range k.plan.steps {
+			if c, ok := s.(*cube); ok && !c.trilinear {
+				c.makeLanes()
+			}
+		}
 	}
 	n := k.options.Workers
 	if n <= 0 {

@@ -34,9 +34,9 @@ func (e *exactly) at(luma uint16, cb, cr int16) [3]uint16 {
 	return slot.u
 }
 
-// row puts the exact result of all marked pixels into a row of the display
+// exactRow puts the exact result of all marked pixels into a row of the display
 // domain, and clears the marks. It returns how many they were.
-func (e *exactly) row(dst []pixels, y []uint16, cb, cr []int16, m marks) (count int) {
+func exactRow[R interface{ put(x int, u [3]uint16) }](e *exactly, dst R, y []uint16, cb, cr []int16, m marks) (count int) {
 	for i, marked := range m {
 		m[i] = 0
 		for ; marked != 0; marked &= marked - 1 {
@@ -44,7 +44,7 @@ func (e *exactly) row(dst []pixels, y []uint16, cb, cr []int16, m marks) (count 
 			if x >= len(y) {
 				break
 			}
-			put(dst, x, e.at(y[x], cb[x], cr[x]))
+			dst.put(x, e.at(y[x], cb[x], cr[x]))
 			count++
 		}
 	}

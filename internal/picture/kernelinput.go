@@ -21,9 +21,10 @@ type input struct {
 	// colour beyond it counts as the domain's edge, and need not be marked.
 	held bool
 
-	drop               int32 // low bits of a code that luma does not use: 1 of 16, else 0
-	luma               int32 // u per code (less those bits), in 1/2^matrixShift
-	bias               int32 // of every channel, a half included
+	lumaOf             *[1 << 16]int32 // a code's part of a sum, bias included
+	drop               int32           // low bits of a code that luma does not use: 1 of 16, else 0
+	luma               int32           // u per code (less those bits), in 1/2^matrixShift
+	bias               int32           // of every channel, a half included
 	crR, cbG, crG, cbB int32
 }
 
@@ -46,6 +47,11 @@ func newInput(f Format, signal Input) *input {
 	in.luma = room.span << matrixShift >> (f.Bits - int(in.drop))
 	in.bias = room.zero<<matrixShift + 1<<(matrixShift-1)
 
+	in.lumaOf = new([1 << 16]int32)
+	top := int32(1)<<f.Bits - 1
+	for code := range in.lumaOf {
+		in.lumaOf[code] = min(int32(code), top)>>in.drop*in.luma + in.bias
+	}
 	lumaSlope, lumaOffset := f.Range.LumaScale(f.Bits)
 	chromaSlope, _ := f.Range.ChromaScale(f.Bits)
 	// u of E′ = 1 less that of E′ = 0, and E′ of a 14-bit chroma number.
@@ -80,7 +86,7 @@ func (in *input) exactY(luma int32, cb, cr int16) [3]float64 {
 
 // row reads a row of luma codes and its chroma into dst and marks the pixels
 // whose colour lies outside the domain.
-func (in *input) row(dst []pixels, y []uint16, cb, cr []int16, m marks) {
+func (in *input) row(dst laneRow, y []uint16, cb, cr []int16, m marks) {
 	for i := range dst {
 		from := i * block
 		to := min(from+block, len(y))
@@ -93,21 +99,21 @@ func (in *input) row(dst []pixels, y []uint16, cb, cr []int16, m marks) {
 	}
 }
 
-func (in *input) block(dst *pixels, y []uint16, cb, cr []int16) (marked uint64) {
+func (in *input) block(dst *lanes, y []uint16, cb, cr []int16) (marked uint64) {
+	y = y[:min(len(y), block)]
 	cb, cr = cb[:len(y)], cr[:len(y)]
-	top := uint16(1<<in.format.Bits - 1)
-	drop := in.drop & 15
-	for x, code := range y[:min(len(y), block)] {
-		l := int32(min(code, top))>>drop*in.luma + in.bias
+	lumaOf, crR, cbG, crG, cbB := in.lumaOf, in.crR, in.cbG, in.crG, in.cbB
+	for x, code := range y {
+		l := lumaOf[code]
 		p, q := int32(cb[x]), int32(cr[x])
-		vr := (l + q*in.crR) >> matrixShift
-		vg := (l + p*in.cbG + q*in.crG) >> matrixShift
-		vb := (l + p*in.cbB) >> matrixShift
+		vr := (l + q*crR) >> matrixShift
+		vg := (l + p*cbG + q*crG) >> matrixShift
+		vb := (l + p*cbB) >> matrixShift
 		if uint32(vr|vg|vb) > domainTop {
 			marked |= 1 << x
 			vr, vg, vb = max(0, min(domainTop, vr)), max(0, min(domainTop, vg)), max(0, min(domainTop, vb))
 		}
-		dst.r[x], dst.g[x], dst.b[x] = uint16(vr), uint16(vg), uint16(vb)
+		dst[x] = pack3(uint64(vr), uint64(vg), uint64(vb))
 	}
 	return marked
 }

@@ -21,6 +21,7 @@ type output struct {
 	min, max  int32 // codes
 	bias      [3]int32
 	midway    bool // chroma lies midway between columns
+	plain     bool // no number after the vignette is off limits
 }
 
 // coefficients of R′, G′ and B′.
@@ -70,6 +71,12 @@ func newOutput(f Format, o Output, d display, gainBits int) *output {
 	return out
 }
 
+// setPlain says whether no number can be off limits after a vignette whose
+// factors are at most gain.
+func (o *output) setPlain(gain uint32) {
+	o.plain = o.zero == 0 && o.low == 0 && int64(uint64(displayTop)*uint64(gain)>>16) <= int64(o.high)
+}
+
 // rowOf rounds a matrix row times k such that its sum is right: white then has
 // its very code, and a neutral no chroma.
 func rowOf(row [3]float64, k float64) (c coefficients) {
@@ -86,72 +93,104 @@ func (c coefficients) fit() bool {
 func (c coefficients) of(r, g, b int32) int32 { return c[0]*r + c[1]*g + c[2]*b }
 
 // sums are a row of chroma's horizontal filter: weights of 4, for R′, G′ and
-// B′, one number for each chroma column.
-type sums struct{ r, g, b []int32 }
-
-// newSums keeps the three in one piece of memory, green n after red.
-func newSums(n int) sums {
-	all := make([]int32, 3*n)
-	return sums{all[:n:n], all[n : 2*n : 2*n], all[2*n:]}
+// B′, one number for each chroma column: apart for the wide form, in lanes and
+// with offset for the portable one.
+type sums struct {
+	r, g, b []int32
+	lanes   []uint64
 }
+
+// newSums keeps the three of the wide form in one piece of memory, green n
+// after red.
+func newSums(n int, wide bool) sums {
+	if !wide {
+		return sums{lanes: make([]uint64, n)}
+	}
+	all := make([]int32, 3*n)
+	return sums{r: all[:n:n], g: all[n : 2*n : 2*n], b: all[2*n:]}
+}
+
+// offset makes the numbers after vignette and limiter positive, so that they
+// can stand in lanes: chroma's filter, with weights of 16 in all, then needs 20
+// of a lane's 21 bits.
+func (o *output) offset() int32 { return max(0, -o.low) }
 
 // row writes the luma of one row and leaves what its chroma is made of in s.
 // noise and gain are as long as the padded row; len(y) is the row's own length.
-func (o *output) row(y []uint16, s sums, src []pixels, gain []uint16, noise []int16) {
-	var before [3]int32
+func (o *output) row(y []uint16, s sums, src laneRow, gain []uint16, noise []int16) {
+	var before uint64
 	for i := range blocks(len(y)) {
 		from := i * block
 		to := min(from+block, len(y))
-		var v [3][block + 1]int32
-		o.finish(&v, &src[i], gain[from:from+block])
-		o.luma(y[from:to], &v, noise[from:])
+		var v [block + 1]uint64
+		if o.plain {
+			o.finishPlain(y[from:to], &v, &src[i], gain[from:from+block], noise[from:])
+		} else {
+			o.finish(y[from:to], &v, &src[i], gain[from:from+block], noise[from:])
+		}
 		n := to - from
 		if o.format.Sub == Sub444 {
 			for x := range n {
-				s.r[from+x], s.g[from+x], s.b[from+x] = tapUnit*v[0][x], tapUnit*v[1][x], tapUnit*v[2][x]
+				s.lanes[from+x] = tapUnit * v[x]
 			}
 			continue
 		}
-		for ch, line := range [3][]int32{s.r, s.g, s.b} {
-			if n&1 == 1 { // the edge is repeated
-				v[ch][n] = v[ch][n-1]
-			}
-			if i == 0 {
-				before[ch] = v[ch][0]
-			}
-			before[ch] = o.filter(line[from/2:(to+1)/2], v[ch][:block], before[ch])
+		if n&1 == 1 { // the edge is repeated
+			v[n] = v[n-1]
 		}
+		if i == 0 {
+			before = v[0]
+		}
+		before = o.filter(s.lanes[from/2:(to+1)/2], v[:block], before)
 	}
 }
 
-// finish applies vignette and limiter to a block.
-func (o *output) finish(v *[3][block + 1]int32, p *pixels, gain []uint16) {
-	zero, low, high := uint32(2*o.zero), o.low, o.high
-	gain = gain[:block]
-	for x := range block {
-		g := uint32(gain[x])
-		off := int32(zero * g >> 16)
-		v[0][x] = max(low, min(high, int32(uint32(p.r[x])*g>>16)-off))
-		v[1][x] = max(low, min(high, int32(uint32(p.g[x])*g>>16)-off))
-		v[2][x] = max(low, min(high, int32(uint32(p.b[x])*g>>16)-off))
-	}
-}
-
-func (o *output) luma(y []uint16, v *[3][block + 1]int32, noise []int16) {
+// finish applies vignette and limiter to a block, writes its luma and leaves
+// R′, G′ and B′ in v.
+func (o *output) finish(y []uint16, v *[block + 1]uint64, src *lanes, gain []uint16, noise []int16) {
+	y = y[:min(len(y), block)]
+	gain, noise = gain[:len(y)], noise[:len(y)]
 	shift := uint(o.shift) & 31
 	noiseShift := (shift - noiseBits) & 31
-	noise = noise[:len(y)]
+	zero, low, high := uint32(2*o.zero), o.low, o.high
+	offset := o.offset()
 	kr, kg, kb, bias := o.y[0], o.y[1], o.y[2], o.bias[0]
 	lowest, highest := o.min, o.max
-	for x := range y[:min(len(y), block)] {
-		acc := (kr*v[0][x] + kg*v[1][x] + kb*v[2][x] + bias + int32(noise[x])<<noiseShift) >> shift
-		y[x] = uint16(max(lowest, min(highest, acc)))
+	for x, c := range src[:len(y)] {
+		g := uint32(gain[x])
+		off := int32(zero * g >> 16)
+		r := max(low, min(high, int32(uint32(uint16(c))*g>>16)-off))
+		m := max(low, min(high, int32(uint32(uint16(c>>laneG))*g>>16)-off))
+		b := max(low, min(high, int32(uint32(uint16(c>>laneB))*g>>16)-off))
+		v[x] = pack3(uint64(r+offset), uint64(m+offset), uint64(b+offset))
+		code := (kr*r + kg*m + kb*b + bias + int32(noise[x])<<noiseShift) >> shift
+		y[x] = uint16(max(lowest, min(highest, code)))
+	}
+}
+
+// finishPlain is finish where no number can be off limits: the plan's last
+// step gives none.
+func (o *output) finishPlain(y []uint16, v *[block + 1]uint64, src *lanes, gain []uint16, noise []int16) {
+	y = y[:min(len(y), block)]
+	gain, noise = gain[:len(y)], noise[:len(y)]
+	shift := uint(o.shift) & 31
+	noiseShift := (shift - noiseBits) & 31
+	kr, kg, kb, bias := uint32(o.y[0]), uint32(o.y[1]), uint32(o.y[2]), uint32(o.bias[0])
+	lowest, highest := o.min, o.max
+	for x, c := range src[:len(y)] {
+		g := uint32(gain[x])
+		r := uint32(uint16(c)) * g >> 16
+		m := uint32(uint16(c>>laneG)) * g >> 16
+		b := uint32(uint16(c>>laneB)) * g >> 16
+		v[x] = pack3(uint64(r), uint64(m), uint64(b))
+		code := int32(kr*r+kg*m+kb*b+bias+uint32(int32(noise[x]))<<noiseShift) >> shift
+		y[x] = uint16(max(lowest, min(highest, code)))
 	}
 }
 
 // filter is chroma's horizontal filter with weights of 4 (downTaps). before is
 // the pixel before the first; the last one is returned.
-func (o *output) filter(dst []int32, v []int32, before int32) int32 {
+func (o *output) filter(dst []uint64, v []uint64, before uint64) uint64 {
 	v = v[:2*len(dst)]
 	if o.midway {
 		for k := range dst {
@@ -169,39 +208,27 @@ func (o *output) filter(dst []int32, v []int32, before int32) int32 {
 
 // chroma writes one row of both chroma planes from the rows of sums it is
 // filtered down from, with their weights of 4; a weight of 0 ends the list.
-func (o *output) chroma(cb, cr []uint16, rows [3]sums, weights [3]int32, noiseCb, noiseCr []int16) {
+func (o *output) chroma(cb, cr []uint16, rows [3][]uint64, weights [3]int32, noiseCb, noiseCr []int16) {
 	shift := uint(o.shift) & 31
 	noiseShift := (shift - noiseBits) & 31
 	n := len(cb)
 	cr, noiseCb, noiseCr = cr[:n], noiseCb[:n], noiseCr[:n]
 	lowest, highest := o.min, o.max
-	var r, g, b [block]int32
-	for from := 0; from < n; from += block {
-		to := min(from+block, n)
-		mixRows(&r, rows[0].r[from:to], rows[1].r[from:to], rows[2].r[from:to], weights)
-		mixRows(&g, rows[0].g[from:to], rows[1].g[from:to], rows[2].g[from:to], weights)
-		mixRows(&b, rows[0].b[from:to], rows[1].b[from:to], rows[2].b[from:to], weights)
-		for k := range to - from {
-			k := k & (block - 1)
-			p := (o.cb.of(r[k], g[k], b[k]) + o.bias[1] + int32(noiseCb[from+k])<<noiseShift) >> shift
-			q := (o.cr.of(r[k], g[k], b[k]) + o.bias[2] + int32(noiseCr[from+k])<<noiseShift) >> shift
-			cb[from+k] = uint16(max(lowest, min(highest, p)))
-			cr[from+k] = uint16(max(lowest, min(highest, q)))
-		}
-	}
-}
-
-// mixRows is chroma's vertical filter, to whole numbers.
-func mixRows(dst *[block]int32, a, b, c []int32, weights [3]int32) {
-	const half = 1 << (tapBits - 1)
-	b, c = b[:len(a)], c[:len(a)]
-	if weights[1] == 0 {
-		for k, v := range a[:min(len(a), block)] {
-			dst[k] = (weights[0]*v + half) >> tapBits
-		}
-		return
-	}
-	for k, v := range a[:min(len(a), block)] {
-		dst[k] = (weights[0]*v + weights[1]*b[k] + weights[2]*c[k] + half) >> tapBits
+	offset := o.offset()
+	br, bg, bb := o.cb[0], o.cb[1], o.cb[2]
+	rr, rg, rb := o.cr[0], o.cr[1], o.cr[2]
+	biasCb, biasCr := o.bias[1], o.bias[2]
+	a, b, c := rows[0][:n], rows[1][:n], rows[2][:n]
+	wa, wb, wc := uint64(weights[0]), uint64(weights[1]), uint64(weights[2])
+	const half = oneEach << (tapBits - 1)
+	for k := range cb {
+		v := wa*a[k] + wb*b[k] + wc*c[k] + half
+		r := int32(v&laneMask>>tapBits) - offset
+		g := int32(v>>laneG&laneMask>>tapBits) - offset
+		b := int32(v>>(laneB+tapBits)) - offset
+		p := (br*r + bg*g + bb*b + biasCb + int32(noiseCb[k])<<noiseShift) >> shift
+		q := (rr*r + rg*g + rb*b + biasCr + int32(noiseCr[k])<<noiseShift) >> shift
+		cb[k] = uint16(max(lowest, min(highest, p)))
+		cr[k] = uint16(max(lowest, min(highest, q)))
 	}
 }

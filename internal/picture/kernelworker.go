@@ -3,8 +3,9 @@ package picture
 // worker does bands of rows of a frame, with memory of its own.
 type worker struct {
 	k       *Kernel
-	wide    *wide // nil in a portable kernel
-	a, b    []pixels
+	wide    *wide    // nil in a portable kernel
+	a, b    pixelRow // of the wide form
+	c, d    laneRow  // of the portable one
 	cb, cr  []int16
 	mixed   []int32
 	marks   marks
@@ -19,7 +20,7 @@ func newWorker(k *Kernel) *worker {
 	n := padded(k.in.Width + 1)
 	cw, _ := k.in.ChromaSize()
 	w := &worker{
-		k: k, a: make([]pixels, n/block), b: make([]pixels, n/block), cb: make([]int16, n), cr: make([]int16, n), mixed: make([]int32, padded(cw+2)),
+		k: k, cb: make([]int16, n), cr: make([]int16, n), mixed: make([]int32, padded(cw+2)),
 		marks: make(marks, n/block), exactly: newExactly(k), unity: make([]uint16, n), spare: make([]uint16, n),
 	}
 	for i := range w.unity {
@@ -30,10 +31,13 @@ func newWorker(k *Kernel) *worker {
 	}
 	if k.simd {
 		w.wide = newWide(k)
+		w.a, w.b = make(pixelRow, n/block), make(pixelRow, n/block)
+	} else {
+		w.c, w.d = make(laneRow, n/block), make(laneRow, n/block)
 	}
 	ocw, _ := k.out.ChromaSize()
 	for i := range w.sums {
-		w.sums[i] = newSums(padded(ocw))
+		w.sums[i] = newSums(padded(ocw), k.simd)
 	}
 	return w
 }
@@ -106,13 +110,6 @@ func (w *worker) luma(y, slot int, write bool) (exact int) {
 	f := k.from
 	width := k.in.Width
 	codes := f.Y[y*width:][:width]
-	src, dst := w.a, w.b
-	w.readRow(src, codes, y)
-	for _, s := range k.plan.steps {
-		w.step(s, dst, src)
-		src, dst = dst, src
-	}
-	exact = w.exactly.row(src, codes, w.cb, w.cr, w.marks)
 	gain := w.unity
 	if k.gain != nil {
 		stride := padded(width + 1)
@@ -123,7 +120,24 @@ func (w *worker) luma(y, slot int, write bool) (exact int) {
 		out = w.spare[:width]
 	}
 	w.noiseRow(planeY, y, width)
-	w.writeRow(out, w.sums[slot], src, gain)
+	if w.wide != nil {
+		return w.wideRow(out, w.sums[slot], codes, y, gain)
+	}
+	return w.portableRow(out, w.sums[slot], codes, y, gain)
+}
+
+func (w *worker) portableRow(out []uint16, s sums, codes []uint16, y int, gain []uint16) (exact int) {
+	in, f := w.k.input, w.k.from
+	src, dst := w.c, w.d
+	in.chroma(w.cb, w.mixed, f.Cb, y)
+	in.chroma(w.cr, w.mixed, f.Cr, y)
+	in.row(src, codes, w.cb, w.cr, w.marks)
+	for _, step := range w.k.plan.steps {
+		step.laneRow(dst, src, w.marks)
+		src, dst = dst, src
+	}
+	exact = exactRow(w.exactly, src, codes, w.cb, w.cr, w.marks)
+	w.k.output.row(out, s, src, gain, w.noise[planeY])
 	return exact
 }
 
@@ -136,31 +150,8 @@ func (w *worker) chroma(cy int, rows [3]int, weights [3]int32) {
 	if w.wide != nil {
 		w.wide.chromaOut(k.output, cb, cr, picked, weights, w.noise[planeCb], w.noise[planeCr])
 	} else {
-		k.output.chroma(cb, cr, picked, weights, w.noise[planeCb], w.noise[planeCr])
+		k.output.chroma(cb, cr, [3][]uint64{picked[0].lanes, picked[1].lanes, picked[2].lanes}, weights, w.noise[planeCb], w.noise[planeCr])
 	}
-}
-
-// The stages of a row, each in its wide or its portable form.
-
-func (w *worker) readRow(dst []pixels, codes []uint16, y int) {
-	in, f := w.k.input, w.k.from
-	if w.wide != nil {
-		w.wide.chromaIn(in, w.cb, w.mixed, f.Cb, y)
-		w.wide.chromaIn(in, w.cr, w.mixed, f.Cr, y)
-		w.wide.rowIn(in, dst, codes, w.cb, w.cr, w.marks)
-		return
-	}
-	in.chroma(w.cb, w.mixed, f.Cb, y)
-	in.chroma(w.cr, w.mixed, f.Cr, y)
-	in.row(dst, codes, w.cb, w.cr, w.marks)
-}
-
-func (w *worker) step(s step, dst, src []pixels) {
-	if w.wide != nil {
-		w.wide.step(s, dst, src, w.marks)
-		return
-	}
-	s.row(dst, src, w.marks)
 }
 
 func (w *worker) noiseRow(plane, y, n int) {
@@ -170,12 +161,4 @@ func (w *worker) noiseRow(plane, y, n int) {
 		return
 	}
 	o.noiseRow(row, plane, y, frame)
-}
-
-func (w *worker) writeRow(y []uint16, s sums, src []pixels, gain []uint16) {
-	if w.wide != nil {
-		w.wide.rowOut(w.k.output, y, s, src, gain, w.noise[planeY])
-		return
-	}
-	w.k.output.row(y, s, src, gain, w.noise[planeY])
 }

@@ -12,9 +12,14 @@ type perChannel struct {
 	outside [3]*[1 << 16]bool
 }
 
-// newPerChannel samples f, which must treat the channels apart.
-func newPerChannel(in, out domain, f func([3]float64) [3]float64, strict bool) *perChannel {
+// newPerChannel samples f, which must treat the channels apart. next is the LUT
+// that its result goes to, if any.
+func newPerChannel(in, out domain, f func([3]float64) [3]float64, next *LUT3D) *perChannel {
 	r := &perChannel{in: in, out: out}
+	strict, ahead, top := false, uint16(0), uint16(displayTop)
+	if next != nil {
+		strict, ahead, top = next.Strength != 1, cutHalf(next), domainTop
+	}
 	for ch := range r.table {
 		r.table[ch] = new([1 << 16]uint16)
 		if strict {
@@ -26,7 +31,7 @@ func newPerChannel(in, out domain, f func([3]float64) [3]float64, strict bool) *
 		v := f(in.value([3]uint16{u, u, u}))
 		code, _ := out.code(v)
 		for ch := range code {
-			r.table[ch][i] = code[ch]
+			r.table[ch][i] = min(code[ch], top-ahead) + ahead
 			if strict {
 				t := out.part(ch, v[ch])
 				r.outside[ch][i] = t < 0 || t > 1
@@ -55,6 +60,24 @@ func (r *perChannel) row(dst, src []pixels, m marks) {
 		}
 		for x := range block {
 			if r.exact([3]uint16{s.r[x], s.g[x], s.b[x]}) {
+				m[i] |= 1 << x
+			}
+		}
+	}
+}
+
+func (r *perChannel) laneRow(dst, src laneRow, m marks) {
+	red, green, blue := r.table[0], r.table[1], r.table[2]
+	for i := range src {
+		d, s := &dst[i], &src[i]
+		for x, v := range s {
+			d[x] = pack3(uint64(red[uint16(v)]), uint64(green[uint16(v>>laneG)]), uint64(blue[uint16(v>>laneB)]))
+		}
+		if r.outside[0] == nil {
+			continue
+		}
+		for x, v := range s {
+			if r.exact(unpack3(v)) {
 				m[i] |= 1 << x
 			}
 		}

@@ -7,6 +7,8 @@ type step interface {
 	// row does the blocks of src into dst, and marks pixels whose result is not
 	// to be used; what lies past the frame's edge may be marked too.
 	row(dst, src []pixels, m marks)
+	// laneRow is row in the portable kernel's form.
+	laneRow(dst, src laneRow, m marks)
 	// at is row for one colour.
 	at(u [3]uint16) [3]uint16
 	// exact says whether row would mark u.
@@ -97,10 +99,23 @@ type plan struct {
 }
 
 // display is the domain of the display signal at a plan's end: 15-bit numbers
-// in which 0 and 1 of the signal are whole, so that black and white are exact.
+// in which 0 and 1 of the signal are whole numbers of a node's, so that black
+// and white are exact.
 type display struct {
 	domain
 	zero, unit int // number of signal 0, and signal 1 less signal 0
+}
+
+// displayTop is the largest u of a display signal, as it is a node's.
+const displayTop = nodeTop << (16 - nodeBits)
+
+// code is the domain's, held inside what a node can hold.
+func (d display) code(x [3]float64) (u [3]uint16, inside bool) {
+	u, inside = d.domain.code(x)
+	for ch := range u {
+		u[ch] = min(u[ch], displayTop)
+	}
+	return u, inside
 }
 
 // The display signals a kernel can hold. Beyond 1.5 nothing is left of a
@@ -113,12 +128,13 @@ const (
 func newDisplay(lo, hi float64) display {
 	const negligible = 1e-9
 	lo, hi = min(0, lo+negligible), max(1, hi-negligible)
-	d := display{unit: int(nodeTop / (hi - lo))}
-	d.zero = int(math.Ceil(-lo * float64(d.unit)))
-	if d.zero+d.unit > nodeTop {
-		d.unit = nodeTop - d.zero
+	unit := int(nodeTop / (hi - lo))
+	zero := int(math.Ceil(-lo * float64(unit)))
+	if zero+unit > nodeTop {
+		unit = nodeTop - zero
 	}
-	return displayOf(d.zero, d.unit)
+	const more = 1 << (15 - nodeBits)
+	return displayOf(zero*more, unit*more)
 }
 
 func displayOf(zero, unit int) display {
@@ -149,7 +165,7 @@ func newPlan(ops []Op, exact func([3]float64) [3]float64, in domain, judge judge
 		switch {
 		case s.lut != nil:
 			if want := lutDomain(s.lut); at != want {
-				p.steps = append(p.steps, newPerChannel(at, want, func(v [3]float64) [3]float64 { return v }, s.lut.Strength != 1))
+				p.steps = append(p.steps, newPerChannel(at, want, func(v [3]float64) [3]float64 { return v }, s.lut))
 				at = want
 			}
 			at = p.addLUT(s, at, next, len(rest) == 0)
@@ -200,6 +216,7 @@ func (p *plan) addLUT(s segment, in domain, next *LUT3D, last bool) domain {
 	}
 	c := newCube(l.Size, in, out, func(r, g, b int) [3]float64 { return parts(out, value(r, g, b)) })
 	c.trilinear = l.Interp == Trilinear
+	c.roundFor(next)
 	p.steps = append(p.steps, c)
 	return out
 }
@@ -246,7 +263,7 @@ func (p *plan) addSeparate(s segment, in domain, next *LUT3D, last bool) domain 
 	default: // the next segment is a LUT, as two stretches never meet
 		out = lutDomain(next)
 	}
-	p.steps = append(p.steps, newPerChannel(in, out, s.apply, !last && next.Strength != 1))
+	p.steps = append(p.steps, newPerChannel(in, out, s.apply, next))
 	return out
 }
 
@@ -256,6 +273,7 @@ func (p *plan) addBaked(f, after, whole func([3]float64) [3]float64, in domain, 
 		if last {
 			p.display = displayOf(p.kept.head.Zero, p.kept.head.Unit)
 		}
+		c.roundFor(next)
 		p.steps = append(p.steps, c)
 		return c.out
 	}
@@ -268,7 +286,7 @@ func (p *plan) addBaked(f, after, whole func([3]float64) [3]float64, in domain, 
 	} else {
 		out = lutDomain(next)
 	}
-	p.steps = append(p.steps, b.cube(out, after, whole, judge))
+	p.steps = append(p.steps, b.cube(out, after, whole, judge, next))
 	return out
 }
 

@@ -23,6 +23,7 @@ type wide struct {
 	v     [3][]int16 // a row after vignette and limiter, from v[front] on
 	all   []int16    // the memory of v
 	tail  [block]uint16
+	spare lanes
 
 	input, mix, spread, output, filter, chroma [16]int32
 	inputFits                                  bool
@@ -78,6 +79,22 @@ func (w *wide) setOutput(o *output) {
 	}
 }
 
+// wideRow is portableRow by the wide forms.
+func (w *worker) wideRow(out []uint16, s sums, codes []uint16, y int, gain []uint16) (exact int) {
+	in, f := w.k.input, w.k.from
+	src, dst := w.a, w.b
+	w.wide.chromaIn(in, w.cb, w.mixed, f.Cb, y)
+	w.wide.chromaIn(in, w.cr, w.mixed, f.Cr, y)
+	w.wide.rowIn(in, src, codes, w.cb, w.cr, w.marks)
+	for _, step := range w.k.plan.steps {
+		w.wide.step(step, dst, src, w.marks)
+		src, dst = dst, src
+	}
+	exact = exactRow(w.exactly, src, codes, w.cb, w.cr, w.marks)
+	w.wide.rowOut(w.k.output, out, s, src, gain, w.noise[planeY])
+	return exact
+}
+
 func (w *wide) chromaIn(in *input, dst []int16, spare []int32, plane []uint16, y int) {
 	f := in.format
 	if f.Bits > 10 || f.Sub == Sub444 {
@@ -103,7 +120,7 @@ func (w *wide) chromaIn(in *input, dst []int16, spare []int32, plane []uint16, y
 
 func (w *wide) rowIn(in *input, dst []pixels, y []uint16, cb, cr []int16, m marks) {
 	if !w.inputFits {
-		in.row(dst, y, cb, cr, m)
+		w.portableIn(in, dst, y, cb, cr, m)
 		return
 	}
 	for i := range blocks(len(y)) {
@@ -115,8 +132,22 @@ func (w *wide) rowIn(in *input, dst []pixels, y []uint16, cb, cr []int16, m mark
 		}
 		if inputAVX2(&dst[i].r[0], &codes[0], &cb[from], &cr[from], &w.input[0]) != 0 && !in.held {
 			n := min(block, len(y)-from)
-			m[i] |= in.block(&dst[i], y[from:from+n], cb[from:from+n], cr[from:from+n])
+			m[i] |= in.block(&w.spare, y[from:from+n], cb[from:from+n], cr[from:from+n])
+			w.spare.toPixels(&dst[i])
 		}
+	}
+}
+
+// portableIn is rowIn by the portable form.
+func (w *wide) portableIn(in *input, dst []pixels, y []uint16, cb, cr []int16, m marks) {
+	for i := range blocks(len(y)) {
+		from := i * block
+		n := min(block, len(y)-from)
+		beyond := in.block(&w.spare, y[from:from+n], cb[from:from+n], cr[from:from+n])
+		if !in.held {
+			m[i] |= beyond
+		}
+		w.spare.toPixels(&dst[i])
 	}
 }
 
@@ -167,11 +198,19 @@ func (w *wide) chromaOut(o *output, cb, cr []uint16, rows [3]sums, weights [3]in
 		stride := 4 * cap(rows[0].r)
 		chromaAVX2(&cb[0], &cr[0], &rows[0].r[0], &rows[1].r[0], &rows[2].r[0], stride, &noiseCb[0], &noiseCr[0], n, &w.chroma[0])
 	}
+	// What is left, less than a group, in the portable form.
 	from := n * (group / 2)
-	for i := range rows {
-		rows[i] = sums{rows[i].r[from:], rows[i].g[from:], rows[i].b[from:]}
+	var rest [3][]uint64
+	var room [3][group / 2]uint64
+	offset := tapUnit * o.offset()
+	for i, row := range rows {
+		rest[i] = room[i][:len(cb)-from]
+		for k := range rest[i] {
+			at := from + k
+			rest[i][k] = pack3(uint64(row.r[at]+offset), uint64(row.g[at]+offset), uint64(row.b[at]+offset))
+		}
 	}
-	o.chroma(cb[from:], cr[from:], rows, weights, noiseCb[from:], noiseCr[from:])
+	o.chroma(cb[from:], cr[from:], rest, weights, noiseCb[from:], noiseCr[from:])
 }
 
 func (w *wide) noise(o Output, row []int16, plane, y, frame int) {

@@ -4,7 +4,7 @@
 
 package picture
 
-// cubeAVX2 is (*cube).tetrahedralBlock. params: grid points less 1, blocks a side, their square.
+// cubeAVX2 is (*cube).tetrahedralBlock. params: grid points less 1, blocks a side, their square, what is added to a sum.
 func cubeAVX2(dst *uint16, src *uint16, nodes *uint64, dir *uint32, params *int32) (any uint32)
 
 // inputAVX2 is (*input).block without the marks: outside is not 0 where there would be any.

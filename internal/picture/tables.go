@@ -20,7 +20,7 @@ type Tables interface {
 }
 
 // tablesMagic begins kept tables; its number changes with their form.
-const tablesMagic = "lampwise tables 1\n"
+const tablesMagic = "lampwise tables 2\n"
 
 // tablesHead stands before the nodes of kept tables.
 type tablesHead struct {

@@ -6,10 +6,12 @@ import (
 	. "github.com/mmcloughlin/avo/reg"
 )
 
-// Strides of a block of nodes, as in package picture.
+// Strides of a block of nodes, and the bits of a weight, as in package picture.
 const (
 	strideG = 9
 	strideB = 81
+
+	weightBits = 8
 )
 
 // cube is (*cube).tetrahedralBlock.
@@ -20,7 +22,7 @@ const (
 // red, interleaved and multiplied pairwise.
 func cube() {
 	TEXT("cubeAVX2", NOSPLIT, "func(dst, src *uint16, nodes *uint64, dir *uint32, params *int32) (any uint32)")
-	Doc("cubeAVX2 is (*cube).tetrahedralBlock. params: grid points less 1, blocks a side, their square.")
+	Doc("cubeAVX2 is (*cube).tetrahedralBlock. params: grid points less 1, blocks a side, their square, what is added to a sum.")
 	dst, src, nodes, dir, params := ptr("dst"), ptr("src"), ptr("nodes"), ptr("dir"), ptr("params")
 	seen := GP32()
 	XORL(seen, seen)
@@ -38,6 +40,7 @@ func cube() {
 	weights := AllocLocal(256) // of pixels p and p+8: four pairs each
 	shuffle := YMM()
 	VMOVDQU(interleave, shuffle)
+	round := doubles(params, 3)
 
 	n := GP64()
 	MOVQ(U32(block/lanes), n)
@@ -65,7 +68,8 @@ func cube() {
 					VPADDD(w, sum, sum)
 				}
 			}
-			VPSRLD(U8(13), sum, sum)
+			VPADDD(round, sum, sum)
+			VPSRLD(U8(13+weightBits-16), sum, sum)
 			if p%2 == 0 {
 				even = sum
 				continue
@@ -121,7 +125,7 @@ func place(src, params Register, places, inside, weights Mem) {
 		VMOVDQU(at(src, ch*plane), u)
 		VPMULHUW(m, u, cell[ch])
 		VPMULLW(m, u, f[ch])
-		VPSRLW(U8(2), f[ch], f[ch])
+		VPSRLW(U8(16-weightBits), f[ch], f[ch])
 	}
 
 	// Blocks of eight cells, and cells in them.
@@ -155,7 +159,7 @@ func place(src, params Register, places, inside, weights Mem) {
 	one := YMM()
 	VPCMPEQW(one, one, one)
 	VPSRLW(U8(15), one, one)
-	VPSLLW(U8(14), one, one)
+	VPSLLW(U8(weightBits), one, one)
 	most := func(x, y VecVirtual) VecVirtual { v := YMM(); VPMAXUW(x, y, v); return v }
 	least := func(x, y VecVirtual) VecVirtual { v := YMM(); VPMINUW(x, y, v); return v }
 	less := func(x, y VecVirtual) VecVirtual { v := YMM(); VPSUBUSW(y, x, v); return v } // x − y, at least 0
