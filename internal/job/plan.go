@@ -52,6 +52,7 @@ type PlannedReading struct {
 	Noise       bool       `json:"in_noise"`
 	At          [3]float64 `json:"at"`
 	Normal      [3]float64 `json:"normal"`
+	Mirrors     []string   `json:"mirrors"` // lamps that it may throw into the lens if it shines
 }
 
 // PlannedRatios are the ratios that a lighting is told by.
@@ -170,22 +171,21 @@ func (out *Planned) read() {
 	}
 	for _, place := range s.Places {
 		lit := s.Read(place)
+		r := PlannedReading{Region: place.Name, Mirrors: out.mirrored(place, lit)}
 		sum, bounced, doubt := 0.0, 0.0, 0.0
 		lens := float64(out.offAxis(place.At))
 		for i, l := range lit {
 			e := float64(l.Total())
 			sum += e
 			bounced += float64(l.Bounced)
-			doubt += e * out.Lamps[i].SE
+			doubt += e * r.doubtOf(&out.Lamps[i])
 			out.Lamps[i].Lux[place.Name] = e
 			out.Lamps[i].Bounced[place.Name] = float64(l.Bounced)
 			out.Lamps[i].Stops[place.Name] = finite(float64(set.Stops(unit.Lux(e), place.Reflectance)) + lens)
 		}
-		r := PlannedReading{
-			Region: place.Name, Lux: sum, Stops: finite(float64(set.Stops(unit.Lux(sum), place.Reflectance)) + lens), Reflectance: place.Reflectance, Corner: lens,
-			At: [3]float64{place.At.X, place.At.Y, place.At.Z}, Normal: [3]float64{place.Normal.X, place.Normal.Y, place.Normal.Z},
-			SE: float64(planDoubt),
-		}
+		r.Lux, r.Stops, r.Reflectance, r.Corner = sum, finite(float64(set.Stops(unit.Lux(sum), place.Reflectance))+lens), place.Reflectance, lens
+		r.At, r.Normal = [3]float64{place.At.X, place.At.Y, place.At.Z}, [3]float64{place.Normal.X, place.Normal.Y, place.Normal.Z}
+		r.SE = float64(planDoubt)
 		if sum > 0 {
 			// Lamps may all err the same way (walls, the meter): doubts add by share.
 			r.Bounced, r.SE = bounced/sum, doubt/sum
@@ -196,6 +196,7 @@ func (out *Planned) read() {
 		}
 		out.Readings = append(out.Readings, r)
 	}
+	out.mirrors()
 	out.ratios()
 }
 

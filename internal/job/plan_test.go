@@ -192,6 +192,39 @@ func TestKeepFactors(t *testing.T) {
 	}
 }
 
+// A wall square to camera and lamp mirrors one into the other; one that faces
+// away doesn't, and neither does a face.
+func TestMirrorsAreTold(t *testing.T) {
+	p, _ := planned(t, planText)
+	s := p.scene
+	eye := s.Eye()
+	lamp, _, _, _ := s.Axis(0)
+	at := light.Vec{X: 1, Y: 4.5, Z: 1.2}
+	half := eye.Sub(at).Unit().Add(lamp.Sub(at).Unit()).Unit() // mirrors the one into the other
+	away := light.Vec{X: half.X*math.Cos(0.4) - half.Y*math.Sin(0.4), Y: half.X*math.Sin(0.4) + half.Y*math.Cos(0.4), Z: half.Z}
+	for name, c := range map[string]struct {
+		normal light.Vec
+		body   light.Body
+		want   int
+	}{"square to both": {half, light.Whole, 1}, "turned away": {away, light.Whole, 0}, "a face": {half, light.Skin, 0}} {
+		place := light.Place{Name: "board", At: at, Normal: c.normal, Reflectance: 0.2, Body: c.body}
+		got := p.mirrored(place, s.Read(place))
+		n := 0
+		for _, l := range got {
+			if l == p.Lamps[0].Name {
+				n++
+			}
+		}
+		if n != c.want {
+			t.Errorf("%s: mirrors %v", name, got)
+		}
+	}
+	r := PlannedReading{Mirrors: []string{p.Lamps[0].Name}}
+	if d := r.doubtOf(&p.Lamps[0]); d != float64(mirrorDoubt) {
+		t.Errorf("a mirrored lamp may err by %g stop", d)
+	}
+}
+
 func TestCableRun(t *testing.T) {
 	path, metres := cableRun(4, 5, [2]float64{3.5, 1}, [2]float64{0, 2.5}, 0)
 	// To the right wall, down it, along the front, up the left: 0.5+1+4+2.5.

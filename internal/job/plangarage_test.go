@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"lampwise/internal/colour"
@@ -31,12 +32,12 @@ func garagePlace(v [3]float64) light.Vec {
 func garageNormal(v [3]float64) light.Vec { return light.Vec{X: v[0], Y: -v[2], Z: v[1]} }
 
 // garagePredicted is each lamp's light alone at a surface, in stops from grey.
-func garagePredicted(p *Planned, s demo.Surface, onSubject bool) []float64 {
+func garagePredicted(p *Planned, s demo.Surface, body light.Body) []float64 {
 	set := cameraSettings(&p.scene.Plan.Camera)
 	sum := make([]float64, len(p.Lamps))
 	for _, q := range s.Spots {
 		n := garageNormal(q.Normal).Unit()
-		for l, lit := range p.scene.At(garagePlace(q.At).Add(n.Times(2e-3)), n, onSubject) {
+		for l, lit := range p.scene.At(garagePlace(q.At).Add(n.Times(2e-3)), n, body) {
 			sum[l] += float64(lit.Total()) * p.scene.Level(l) * q.Reflectance / float64(len(s.Spots))
 		}
 	}
@@ -74,16 +75,26 @@ func TestPlanAgainstGarage(t *testing.T) {
 			want[lamp.Name] = greenStops(camera, s, s.Mix(alone), surface.Box)
 			all += math.Exp2(want[lamp.Name])
 		}
-		got := garagePredicted(p, surface, region == light.FaceLit || region == light.FaceShade)
+		body := light.Whole
+		if region == light.FaceLit || region == light.FaceShade {
+			body = light.Skin
+		}
+		got := garagePredicted(p, surface, body)
 		sum := 0.0
 		for l, lamp := range p.Lamps {
 			off, share := got[l]-want[lamp.Name], math.Exp2(want[lamp.Name])/all
 			sum += math.Exp2(got[l])
 			limit := math.Inf(1)
 			switch {
+			case region == light.Background && lamp.Name == "key" && !slices.Contains(p.reading(region).Mirrors, "key"):
+				t.Errorf("the plan doesn't tell that %s mirrors the key", region)
+			case region == light.FaceShade && (lamp.Name == "key" || lamp.Name == "rim"):
+				limit = featureTolerance
+			case region == light.FaceShade:
+				limit = renderTolerance
 			case region != light.FaceLit && region != demo.BareWall:
-				// Told, not judged: the shaded cheek has the nose's and the brow's
-				// shadows, the pegboard shining tools, the card the bench's things.
+				// Told, not judged: the pegboard has satin paint and shining tools that
+				// mirror the key into the lens, the card the bench's things about it.
 			case lamp.Name == "daylight" && region == demo.BareWall:
 				limit = doorTolerance
 			case share >= 0.05:
@@ -103,6 +114,11 @@ func TestPlanAgainstGarage(t *testing.T) {
 		}
 	}
 }
+
+// featureTolerance: on the shaded cheek the key and the rim graze past brow,
+// socket and cheekbone; the plan's head has a nose and its own horizon alone.
+// It misses the target of 0.15 stop there.
+const featureTolerance = 0.8
 
 // doorTolerance: the light through the door misses the target of 0.15 stop on
 // the wall beside it, by 0.2 stop. It grazes that wall past the door's frame,

@@ -86,7 +86,7 @@ func MeetSet(ctx context.Context, store Sets, out *Planned, name string) (*PlanM
 				continue // nothing but noise
 			}
 			planned := *l.Stops[g.Name] + math.Log2(level/l.Level)
-			m.Regions = append(m.Regions, PlanRegion{g.Name, planned, measured, measured - planned, math.Abs(measured-planned) <= l.SE})
+			m.Regions = append(m.Regions, PlanRegion{g.Name, planned, measured, measured - planned, math.Abs(measured-planned) <= r.doubtOf(&l)})
 			most = math.Max(most, measured)
 		}
 		m.Factor, m.SE = factorOf(m.Regions, most)

@@ -112,15 +112,16 @@ func (s *Scene) cut(size float64) {
 }
 
 // spread fills row with the share of what the plane at p, n is lit by that
-// comes from each patch, per unit of the patch's exitance. own as in seen.
-func (s *Scene) spread(p, n Vec, own bool, row []float64) {
-	s.factors(p, n, own, row)
+// comes from each patch, per unit of the patch's exitance. body as in seen: what comes
+// by way of the room comes from all round, and a nose takes little of it.
+func (s *Scene) spread(p, n Vec, body Body, row []float64) {
+	s.factors(p, n, body, row)
 	s.hide(p, row)
 }
 
 // factors are the configuration factors of the patches, which add up to 1 in a
 // closed room; lamps' bodies are left out.
-func (s *Scene) factors(p, n Vec, own bool, row []float64) {
+func (s *Scene) factors(p, n Vec, body Body, row []float64) {
 	sum := 0.0
 	for j := range s.patches {
 		b := &s.patches[j]
@@ -130,7 +131,7 @@ func (s *Scene) factors(p, n Vec, own bool, row []float64) {
 			continue
 		}
 		f := b.flat.rectAt(q, n, -b.flat.halfX, b.flat.halfX, -b.flat.halfY, b.flat.halfY) / math.Pi
-		if f > 0 && len(s.solids) > 0 && !s.seen(p, b.at, own) {
+		if f > 0 && len(s.solids) > 0 && !s.seen(p, b.at, body) {
 			f = 0
 		}
 		row[j] = f
@@ -210,7 +211,7 @@ func (s *Scene) exchange() {
 	s.raw = make([]float64, n*n)
 	parallel(n, func(i int) {
 		a := &s.patches[i]
-		s.factors(a.at, a.n, false, s.raw[i*n:(i+1)*n])
+		s.factors(a.at, a.n, Whole, s.raw[i*n:(i+1)*n])
 	})
 	s.lit = make([][]float64, len(s.lamps))
 	s.exitance = make([][]float64, len(s.lamps))
@@ -242,7 +243,7 @@ func (s *Scene) passOn() {
 		for _, l := range fresh {
 			for _, u := range quarters {
 				q := a.at.Add(a.flat.x.Times(u[0] * a.flat.halfX)).Add(a.flat.y.Times(u[1] * a.flat.halfY))
-				s.lit[l][i] += s.direct(l, q, a.n, false) / float64(len(quarters))
+				s.lit[l][i] += s.direct(l, q, a.n, Whole, Vec{}) / float64(len(quarters))
 			}
 		}
 	})

@@ -64,7 +64,7 @@ func (s *Scene) Isolux(step, z float64, n Vec) *Map {
 	}
 	bounced := s.coarse(bounceStep, func(x, y float64) []float64 {
 		row := make([]float64, len(s.patches))
-		s.spread(Vec{x, y, z}, n, true, row)
+		s.spread(Vec{x, y, z}, n, Apart, row)
 		sum := 0.0
 		for j, v := range row {
 			sum += v * back[j]
@@ -83,7 +83,7 @@ func (s *Scene) Isolux(step, z float64, n Vec) *Map {
 			row := make([]float64, len(s.lamps))
 			for l := range row {
 				if level[l] > 0 {
-					row[l] = s.share(l, p, n, true)
+					row[l] = s.share(l, p, n, Apart, Vec{})
 				}
 			}
 			return row

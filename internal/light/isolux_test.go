@@ -35,7 +35,7 @@ func TestIsoluxAgainstReading(t *testing.T) {
 	for j := 1; j < m.H-1; j += 3 {
 		for i := 1; i < m.W-1; i += 3 {
 			sum := 0.0
-			for l, lit := range s.At(Vec{float64(i) * 0.1, float64(j) * 0.1, 1.2}, n, true) {
+			for l, lit := range s.At(Vec{float64(i) * 0.1, float64(j) * 0.1, 1.2}, n, Apart) {
 				sum += float64(lit.Total()) * s.Level(l)
 			}
 			off = append(off, math.Abs(math.Log2(float64(m.Lux[j*m.W+i])/sum)))

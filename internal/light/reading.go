@@ -18,24 +18,29 @@ func (l Lit) Total() unit.Lux { return l.Direct + l.Bounced }
 // Level is lamp l's level in the plan.
 func (s *Scene) Level(l int) float64 { return *s.Plan.Lamps[l].Level }
 
-// At is what each lamp gives on a small plane, at full level.
-func (s *Scene) At(p, n Vec, onSubject bool) []Lit {
+// At is what each lamp gives on a small plane, at full level; body says what of
+// the subject stands in its way.
+func (s *Scene) At(p, n Vec, body Body) []Lit {
+	return s.at(Place{At: p, Normal: n, Body: body})
+}
+
+func (s *Scene) at(q Place) []Lit {
 	out := make([]Lit, len(s.lamps))
 	row := make([]float64, len(s.patches))
-	s.spread(p, n, onSubject, row)
+	s.spread(q.At, q.Normal, q.Body, row)
 	for l := range out {
 		sum := 0.0
 		for j, v := range row {
 			sum += v * s.exitance[l][j]
 		}
-		out[l] = Lit{unit.Lux(s.direct(l, p, n, onSubject)), unit.Lux(sum)}
+		out[l] = Lit{unit.Lux(s.direct(l, q.At, q.Normal, q.Body, q.moved)), unit.Lux(sum)}
 	}
 	return out
 }
 
 // Read is At for a place, at the plan's levels.
 func (s *Scene) Read(p Place) []Lit {
-	out := s.At(p.At, p.Normal, p.OnSubject)
+	out := s.at(p)
 	for l := range out {
 		k := unit.Lux(s.Level(l))
 		out[l].Direct *= k
@@ -128,11 +133,13 @@ func (s *Scene) Falloff() []Shift {
 			d    Vec
 		}{{"left", right.Times(-by)}, {"right", right.Times(by)}, {"nearer", toward.Times(by)}, {"farther", toward.Times(-by)}} {
 			q := p
-			q.At = p.At.Add(m.d)
+			q.At, q.moved = p.At.Add(m.d), m.d
 			if q.At.X <= 0 || q.At.Y <= 0 || q.At.X >= s.w || q.At.Y >= s.d {
 				continue // the wall is nearer than that
 			}
-			out = append(out, Shift{name, m.name, unit.StopsOf(float64(Sum(s.Read(q)) / middle))})
+			if e := Sum(s.Read(q)); e > 0 && middle > 0 { // from or into the dark there's no number of stops
+				out = append(out, Shift{name, m.name, unit.StopsOf(float64(e / middle))})
+			}
 		}
 	}
 	return out

@@ -36,6 +36,7 @@ type Scene struct {
 	reflect  [6]float64
 	lamps    []sceneLamp
 	solids   []solid
+	nose     []solid
 	bodies   []solid // of lamps
 	patches  []patch
 	raw      []float64   // what patch i sees of patch j, row by row
@@ -139,6 +140,16 @@ func (s *Scene) makeSolids() {
 	eye := s.Head()
 	ahead := s.ahead()
 	s.solids = append(s.solids, solid{name: "head", f: frame{o: eye, x: Vec{1, 0, 0}, y: Vec{0, 1, 0}, z: Vec{0, 0, 1}}, hx: headRadius, reflectance: s.Plan.Subject.Reflectance, subject: true})
+	const within = 0.05 // the boxes begin in the head
+	for k := range noseSteps {
+		part := (float64(k) + 0.5) / noseSteps
+		out := headRadius + noseOut*part
+		s.nose = append(s.nose, solid{
+			name: "nose", subject: true, reflectance: s.Plan.Subject.Reflectance,
+			f:  frame{o: eye.Add(ahead.Times((within + out) / 2)).Add(Vec{0, 0, noseAbove - noseLong*part}), x: ahead.Cross(Vec{0, 0, 1}), y: ahead, z: Vec{0, 0, 1}},
+			hx: (noseRoot + (noseWings-noseRoot)*part) / 2, hy: (out - within) / 2, hz: noseLong / (2 * noseSteps),
+		})
+	}
 	if top := eye.Z - chinDrop - 0.05; top > leastEyes {
 		side := ahead.Cross(Vec{0, 0, 1})
 		s.solids = append(s.solids, solid{

@@ -63,7 +63,7 @@ at = [3.4, 1.5, 2.1]
 	s.exchange()
 	row := make([]float64, len(s.patches))
 	for i := range s.patches {
-		s.spread(s.patches[i].at, s.patches[i].n, false, row)
+		s.spread(s.patches[i].at, s.patches[i].n, Whole, row)
 		sum := 0.0
 		for _, v := range row {
 			sum += v
@@ -97,7 +97,7 @@ func TestMeanEstimate(t *testing.T) {
 	row := make([]float64, len(s.patches))
 	for i := range s.patches {
 		p := &s.patches[i]
-		s.spread(p.at, p.n, false, row)
+		s.spread(p.at, p.n, Whole, row)
 		for j, v := range row {
 			back += v * s.exitance[0][j] * p.area
 		}

@@ -13,7 +13,9 @@ type Place struct {
 	At          Vec
 	Normal      Vec
 	Reflectance float64
-	OnSubject   bool // a part of the subject's own body: the body doesn't hide it
+	Body        Body // what of the subject's own body stands in its light
+
+	moved Vec // how far the subject stands from where the plan has it
 }
 
 // The head is taken as a ball, the body as a box under it. Sizes are a grown
@@ -27,6 +29,36 @@ const (
 	cheekAngle  = 40.0 // degrees that a cheek looks away from where the face does
 	leastEyes   = 0.4
 	backdropOut = 0.8 // how far beside the head the background is read
+)
+
+// Body says what of the subject's own body stands in a place's light.
+type Body int
+
+// A place of the room has all of the body in its light's way; one held before
+// the face has none of it. On the skin a lamp is hidden behind the head's own
+// horizon and behind the nose; the rest is the normal's to say.
+const (
+	Whole Body = iota
+	Apart
+	Skin
+)
+
+// A place nearer to the head's middle than this lies on its skin, or before it.
+const (
+	skinWithin  = 0.14
+	apartWithin = 0.2
+)
+
+// The nose is a stair of boxes on the face: from its root, a little over the
+// eyes' level and level with the head's ball, it stands out and widens evenly
+// down to tip and wings (a grown person's, round figures, from memory).
+const (
+	noseLong  = 0.055
+	noseOut   = 0.02  // at the tip
+	noseRoot  = 0.012 // wide
+	noseWings = 0.035
+	noseAbove = 0.01
+	noseSteps = 3
 )
 
 // Head is the middle of the subject's head.
@@ -83,18 +115,22 @@ func (s *Scene) makePlaces() {
 		turn float64
 	}{{FaceLit, side * cheekAngle}, {FaceShade, -side * cheekAngle}} {
 		n := leveled(ahead, c.turn)
-		s.Places = append(s.Places, Place{c.name, head.Add(n.Times(faceOut)), n, sub.Reflectance, true})
+		s.Places = append(s.Places, Place{Name: c.name, At: head.Add(n.Times(faceOut)), Normal: n, Reflectance: sub.Reflectance, Body: Skin})
 	}
 	// The crown, as a lamp behind sees it: up and away from the camera.
 	n := ahead.Times(-1).Add(Vec{0, 0, 1}).Unit()
-	s.Places = append(s.Places, Place{Hair, head.Add(Vec{0, 0, 0.02}).Add(n.Times(faceOut)), n, sub.Hair, true})
+	s.Places = append(s.Places, Place{Name: Hair, At: head.Add(Vec{0, 0, 0.02}).Add(n.Times(faceOut)), Normal: n, Reflectance: sub.Hair, Body: Skin})
 	s.Places = append(s.Places, s.backdrop())
-	s.Places = append(s.Places, Place{Card, head.Add(ahead.Times(faceOut + 0.02)), s.Eye().Sub(head).Unit(), 0.18, true})
+	s.Places = append(s.Places, Place{Name: Card, At: head.Add(ahead.Times(faceOut + 0.02)), Normal: s.Eye().Sub(head).Unit(), Reflectance: 0.18, Body: Apart})
 	for i := range s.Plan.Places {
 		t := &s.Plan.Places[i]
-		q := Place{t.Name, vecOf(t.At), Vec{t.Normal[0], t.Normal[1], t.Normal[2]}.Unit(), t.Reflectance, false}
-		// On the skin: the subject's own ball and box aren't in its way.
-		q.OnSubject = q.At.Sub(head).Length() < 0.2
+		q := Place{Name: t.Name, At: vecOf(t.At), Normal: Vec{t.Normal[0], t.Normal[1], t.Normal[2]}.Unit(), Reflectance: t.Reflectance}
+		switch away := q.At.Sub(head).Length(); {
+		case away < skinWithin && q.Name != Card:
+			q.Body = Skin
+		case away < apartWithin:
+			q.Body = Apart
+		}
 		known := false
 		for k := range s.Places {
 			if s.Places[k].Name == q.Name {

@@ -10,8 +10,7 @@ type solid struct {
 	hy, hz float64 // 0: a ball of radius hx
 	// reflectance of its sides.
 	reflectance float64
-	// subject: a part of the person; what is asked on the person's own skin
-	// isn't hidden by it, the normal sees to that.
+	// subject: a part of the person (Body says what it hides).
 	subject bool
 }
 
@@ -75,11 +74,33 @@ func (s *solid) inside(p Vec) bool {
 	return math.Abs(q.X) < s.hx && math.Abs(q.Y) < s.hy && math.Abs(q.Z) < s.hz
 }
 
-// seen says whether nothing stands between a and b; own leaves the subject's
-// own body out.
-func (s *Scene) seen(a, b Vec, own bool) bool {
+// seen says whether nothing stands between a and b; of the subject's body all
+// or nothing.
+func (s *Scene) seen(a, b Vec, body Body) bool {
 	for i := range s.solids {
-		if !(own && s.solids[i].subject) && s.solids[i].crossed(a, b) {
+		if !(body != Whole && s.solids[i].subject) && s.solids[i].crossed(a, b) {
+			return false
+		}
+	}
+	return true
+}
+
+// overSkin says whether the head itself lets a place on its skin see q: over the
+// head's own horizon, a ball's, and past the nose. A fold of the skin may face
+// any way; what lies behind the head stays hidden from it. moved is how far the
+// head stands from where the plan has it.
+func (s *Scene) overSkin(p, q, moved Vec) bool {
+	a, b := p.Sub(moved), q.Sub(moved)
+	// A face is flatter than the ball: a place inside it is brought out onto it,
+	// so that the nose stands over the skin as far as noses do.
+	if out := a.Sub(s.Head()); out.Length() < headRadius && out.Length() > 0 {
+		a = s.Head().Add(out.Times(headRadius / out.Length()))
+	}
+	if b.Sub(a).Dot(a.Sub(s.Head())) <= 0 {
+		return false
+	}
+	for i := range s.nose {
+		if n := &s.nose[i]; !n.inside(a) && n.crossed(a, b) {
 			return false
 		}
 	}
@@ -88,18 +109,21 @@ func (s *Scene) seen(a, b Vec, own bool) bool {
 
 // direct is what lamp l's face gives, at full level, on a plane at p, with what
 // stands between.
-func (s *Scene) direct(l int, p, n Vec, own bool) float64 {
+func (s *Scene) direct(l int, p, n Vec, body Body, moved Vec) float64 {
 	face := s.lamps[l].face
 	e := face.at(p, n)
 	if e <= 0 || len(s.solids) == 0 {
 		return e
 	}
-	return e * s.share(l, p, n, own)
+	return e * s.share(l, p, n, body, moved)
 }
 
 // share is how much of the light from lamp l's face reaches p past what stands
 // between, each spot of the face weighed by what it gives there.
-func (s *Scene) share(l int, p, n Vec, own bool) float64 {
+func (s *Scene) share(l int, p, n Vec, body Body, moved Vec) float64 {
+	reaches := func(q Vec) bool {
+		return s.seen(p, q, body) && (body != Skin || s.overSkin(p, q, moved))
+	}
 	all, seen := 0.0, 0.0
 	spots := s.lamps[l].spots
 	if b, ok := s.lamps[l].face.(*sphereFace); ok {
@@ -120,13 +144,13 @@ func (s *Scene) share(l int, p, n Vec, own bool) float64 {
 			w *= math.Max(0, -d.Dot(z)) / math.Sqrt(d2)
 		}
 		all += w
-		if s.seen(p, q, own) {
+		if reaches(q) {
 			seen += w
 		}
 	}
 	if all == 0 {
 		// Only a rim of the face looks over the horizon: its middle decides.
-		if s.seen(p, s.lamps[l].face.axis().o, own) {
+		if reaches(s.lamps[l].face.axis().o) {
 			return 1
 		}
 		return 0

@@ -1090,6 +1090,7 @@ export interface PlannedReading {
   in_noise: boolean;
   at: [number, number, number];
   normal: [number, number, number];
+  mirrors: string[];
 }
 
 export interface PlannedShift {
