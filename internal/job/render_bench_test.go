@@ -2,6 +2,7 @@ package job
 
 import (
 	"context"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -54,22 +55,33 @@ func benchmarkRender(b *testing.B, plainArithmetic bool) {
 	if err := g.Save(gradeFile); err != nil {
 		b.Fatal(err)
 	}
+	// The clock judges; processor time, of this process and its children, is what
+	// still means something when other programs run. The first round compiles.
 	var ours, theirs, share float64
+	oursCPU, theirsCPU := math.Inf(1), math.Inf(1)
 	for b.Loop() {
 		runtime.GC()
+		before := processorTime()
 		r, err := Render(context.Background(), RenderRequest{Clip: clip, Grade: gradeFile, Out: filepath.Join(dir, "graded.mp4"), Overwrite: true}, nil)
 		if err != nil {
 			b.Fatal(err)
 		}
 		ours, share = max(ours, r.Rate), max(share, r.KernelShare)
+		oursCPU = min(oursCPU, (processorTime()-before).Seconds()/float64(r.Frames))
 		began := time.Now()
+		before = processorTime()
 		tool(b, "-i", clip, "-c:v", "libx264", "-preset", "veryfast", "-crf", "18", "-pix_fmt", "yuv420p", filepath.Join(dir, "plain.mp4"))
 		theirs = max(theirs, float64(r.Frames)/time.Since(began).Seconds())
+		theirsCPU = min(theirsCPU, (processorTime()-before).Seconds()/float64(r.Frames))
 	}
 	b.ReportMetric(ours, "render-frames/s")
 	b.ReportMetric(theirs, "transcode-frames/s")
 	b.ReportMetric(ours/theirs, "render/transcode")
 	b.ReportMetric(share, "kernel-share")
+	perPixel := 1e9 / float64(height*height*16/9)
+	b.ReportMetric(oursCPU*perPixel, "render-cpu-ns/px")
+	b.ReportMetric(theirsCPU*perPixel, "transcode-cpu-ns/px")
+	b.ReportMetric(theirsCPU/oursCPU, "cpu-render/transcode")
 }
 
 // tool runs ffmpeg with the allocator settings that lampwise gives its own children.

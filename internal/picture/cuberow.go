@@ -9,17 +9,13 @@ import (
 // laneCube is what a cube's portable form needs.
 type laneCube struct {
 	once  sync.Once
-	nodes []uint64            // the cube's, 21 bits apart
+	nodes []uint64            // the cube's, their numbers 21 bits apart
 	place [3][maxCells]uint32 // for each axis, what a cell's number adds to the node's
 	shift uint                // u to position, where n − 1 is a power of two
 	even  bool                // it is
 }
 
-// A position is a cell's number and the 8 bits of the fraction.
-const (
-	positionMask = (maxCells*weightOne - 1) * oneEach
-	fractionMask = (weightOne - 1) * oneEach
-)
+const fractionMask = (weightOne - 1) * oneEach
 
 // makeLanes fills in what laneRow needs, once the nodes are final.
 func (c *cube) makeLanes() {
@@ -81,31 +77,28 @@ func (c *cube) positions(dst, src *lanes) {
 }
 
 // tetrahedra says, for the signs of r − g, g − b and b − r (bits 0 to 2; not
-// set where negative), at which of the cell's nodes the step along each axis
-// begins: the walk from the low corner to the high one goes along the largest
-// fraction first. Signs that can't be together stand for equal fractions or
-// don't matter.
-var tetrahedra = func() (out [8][4]uint32) {
+// set where negative), how far from a cell's low corner the step along each axis
+// begins: the walk to the high corner goes along the largest fraction first.
+// Signs that can't be together stand for nothing.
+var tetrahedra = func() (starts [8][4]uint32) {
 	strides := [3]uint32{1, strideG, strideB}
-	for signs := range out {
-		before := func(a, b int) bool { // whether the step along a comes before that along b
-			bit := [3][3]int{{0, 0, 2}, {0, 0, 1}, {2, 1, 0}}[a][b]
-			set := signs>>bit&1 == 1
-			return set == (b == (a+1)%3)
-		}
-		if signs == 7 || signs == 0 { // all the same: any order will do
-			out[signs] = [4]uint32{0, 1, 1 + strideG}
+	sign := [3][3]int{{0, 0, 2}, {0, 0, 1}, {2, 1, 0}} // of which axes
+	for signs := range starts {
+		if signs == 7 { // all the same: any order will do
+			starts[signs] = [4]uint32{0, strides[0], strides[0] + strides[1]}
 			continue
 		}
 		for a := range 3 {
 			for b := range 3 {
-				if a != b && before(b, a) {
-					out[signs][a] += strides[b]
+				// b comes first if it is larger, or as large and a is the next in the round.
+				set := signs>>sign[a][b]&1 == 1
+				if a != b && set == (a == (b+1)%3) {
+					starts[signs][a] += strides[b]
 				}
 			}
 		}
 	}
-	return out
+	return starts
 }()
 
 // tetrahedralLanes looks one block up. It returns all low corners' nodes or-ed
@@ -115,31 +108,38 @@ var tetrahedra = func() (out [8][4]uint32) {
 // along it. A step is the difference of two nodes as whole numbers: borrows
 // between the lanes cancel in the sum, whose lanes are all positive.
 //
-// Nodes are addressed without a check each, which would cost a fifth of the
-// time: place holds, for any cell's number of 7 bits, an offset to a node of the
-// cube, and what a tetrahedron adds stays in the same block of it.
+// There are two passes because one has more numbers in flight than processors
+// have registers. Nodes are addressed without a check each, which would cost a
+// fifth of the time: place holds, for any cell's number of 7 bits, an offset to
+// a cell of the cube, whose high corner is in the same block.
 func (c *cube) tetrahedralLanes(dst, src *lanes, shift uint) (any uint64) {
+	const signs = weightOne * oneEach // where d has them, and what gathers them from laneSigns on
+	const gatherSigns, laneSigns = 1 | 1<<(laneG-1) | 1<<(laneB-2), weightBits + laneB - 2
 	shift &= 63
 	place := &c.lanes.place
+	var at, part [block]uint64
+	for x, v := range src {
+		v >>= shift
+		f := v & fractionMask
+		// Each lane less the next one, from a 1 above it, which is left where not negative.
+		d := (f | signs) - (f>>laneG | f<<laneB)
+		part[x] = f | d&signs*gatherSigns>>laneSigns&7<<60
+		at[x] = 8 * (uint64(place[0][v>>weightBits&(maxCells-1)]) +
+			uint64(place[1][v>>(weightBits+laneG)&(maxCells-1)]) +
+			uint64(place[2][v>>(weightBits+laneB)&(maxCells-1)]))
+	}
 	first := unsafe.Pointer(&c.lanes.nodes[0])
 	round := uint64(c.round) * oneEach
-	for x, v := range src {
-		p := v >> shift & positionMask
-		cell := unsafe.Add(first, 8*(uint64(place[0][p>>weightBits&(maxCells-1)])+
-			uint64(place[1][p>>(weightBits+laneG)&(maxCells-1)])+
-			uint64(place[2][p>>(weightBits+laneB)&(maxCells-1)])))
-		f := p & fractionMask
-		// Each lane less the next one, from a 1 above it: that is left where not negative.
-		d := (f | weightOne*oneEach) - (f>>laneG | f<<laneB)
-		t := &tetrahedra[d>>weightBits&oneEach*(1|1<<(laneG-1)|1<<(laneB-2))>>(laneB-2)&7]
+	for x, f := range part {
+		cell := unsafe.Add(first, at[x])
+		start := &tetrahedra[f>>60&7]
 		n := *(*uint64)(cell)
-		r, g, b := uint64(t[0]), uint64(t[1]), uint64(t[2])
+		r, g, b := uint64(start[0]), uint64(start[1]), uint64(start[2])
 		stepR := *(*uint64)(unsafe.Add(cell, 8*r+8)) - *(*uint64)(unsafe.Add(cell, 8*r))
 		stepG := *(*uint64)(unsafe.Add(cell, 8*g+8*strideG)) - *(*uint64)(unsafe.Add(cell, 8*g))
 		stepB := *(*uint64)(unsafe.Add(cell, 8*b+8*strideB)) - *(*uint64)(unsafe.Add(cell, 8*b))
 		any |= n
-		sum := n<<weightBits + round + stepR*(f&(weightOne-1)) + stepG*(f>>laneG&(weightOne-1)) + stepB*(f>>laneB)
-		dst[x] = sum >> sumShift & uEach
+		dst[x] = (n<<weightBits + round + stepR*(f&(weightOne-1)) + stepG*(f>>laneG&(weightOne-1)) + stepB*(f>>laneB&(weightOne-1))) >> sumShift & uEach
 	}
 	return any
 }
