@@ -62,6 +62,15 @@ func (row pixelRow) put(x int, u [3]uint16) {
 // that must be evaluated exactly.
 type marks []uint64
 
+func (m marks) any() bool {
+	for _, v := range m {
+		if v != 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // holdsInside says whether ops give for any colour beyond d what they give for
 // d's nearest: whether the first of them holds its input no further out than d
 // reaches.

@@ -84,40 +84,6 @@ func (in *input) exactY(luma int32, cb, cr int16) [3]float64 {
 	return in.signal.Signal(f.Matrix.ToRGB().Apply(e))
 }
 
-// row reads a row of luma codes and its chroma into dst and marks the pixels
-// whose colour lies outside the domain.
-func (in *input) row(dst laneRow, y []uint16, cb, cr []int16, m marks) {
-	for i := range dst {
-		from := i * block
-		to := min(from+block, len(y))
-		if from < to {
-			beyond := in.block(&dst[i], y[from:to], cb[from:to], cr[from:to])
-			if !in.held {
-				m[i] |= beyond
-			}
-		}
-	}
-}
-
-func (in *input) block(dst *lanes, y []uint16, cb, cr []int16) (marked uint64) {
-	y = y[:min(len(y), block)]
-	cb, cr = cb[:len(y)], cr[:len(y)]
-	lumaOf, crR, cbG, crG, cbB := in.lumaOf, in.crR, in.cbG, in.crG, in.cbB
-	for x, code := range y {
-		l := lumaOf[code]
-		p, q := int32(cb[x]), int32(cr[x])
-		vr := (l + q*crR) >> matrixShift
-		vg := (l + p*cbG + q*crG) >> matrixShift
-		vb := (l + p*cbB) >> matrixShift
-		if uint32(vr|vg|vb) > domainTop {
-			marked |= 1 << x
-			vr, vg, vb = max(0, min(domainTop, vr)), max(0, min(domainTop, vg)), max(0, min(domainTop, vb))
-		}
-		dst[x] = pack3(uint64(vr), uint64(vg), uint64(vb))
-	}
-	return marked
-}
-
 // chromaRows says which chroma rows, with which weights of 4, the chroma of
 // luma row y is mixed from.
 func (in *input) chromaRows(y int) [2]tap {
@@ -129,12 +95,16 @@ func (in *input) chromaRows(y int) [2]tap {
 // luma's columns: len(dst) numbers of chromaBits with sign. mixed is room for
 // the plane's width and one sample at either end.
 func (in *input) chroma(dst []int16, mixed []int32, plane []uint16, y int) {
-	f := in.format
-	cw, _ := f.ChromaSize()
+	in.spread(dst, in.mixed(mixed, plane, y))
+}
+
+// mixed is the vertical half of chroma, with one more sample at either end.
+func (in *input) mixed(mixed []int32, plane []uint16, y int) []int32 {
+	cw, _ := in.format.ChromaSize()
 	v := in.chromaRows(y)
 	in.mix(mixed[1:cw+1], plane[v[0].at*cw:][:cw], plane[v[1].at*cw:][:cw], int32(v[0].weight), int32(v[1].weight))
 	mixed[0], mixed[cw+1] = mixed[1], mixed[cw]
-	in.spread(dst, mixed[:cw+2])
+	return mixed[:cw+2]
 }
 
 // mix is the vertical half: sums of weight 4, the middle code taken off.

@@ -7,7 +7,7 @@ type worker struct {
 	a, b    pixelRow // of the wide form
 	c, d    laneRow  // of the portable one
 	cb, cr  []int16
-	mixed   []int32
+	mixed   [2][]int32 // of Cb and Cr, with room for whole blocks
 	marks   marks
 	exactly *exactly
 	noise   [3][]int16
@@ -18,9 +18,8 @@ type worker struct {
 
 func newWorker(k *Kernel) *worker {
 	n := padded(k.in.Width + 1)
-	cw, _ := k.in.ChromaSize()
 	w := &worker{
-		k: k, cb: make([]int16, n), cr: make([]int16, n), mixed: make([]int32, padded(cw+2)),
+		k: k, cb: make([]int16, n), cr: make([]int16, n), mixed: [2][]int32{make([]int32, n+block), make([]int32, n+block)},
 		marks: make(marks, n/block), exactly: newExactly(k), unity: make([]uint16, n), spare: make([]uint16, n),
 	}
 	for i := range w.unity {
@@ -129,14 +128,26 @@ func (w *worker) luma(y, slot int, write bool) (exact int) {
 func (w *worker) portableRow(out []uint16, s sums, codes []uint16, y int, gain []uint16) (exact int) {
 	in, f := w.k.input, w.k.from
 	src, dst := w.c, w.d
-	in.chroma(w.cb, w.mixed, f.Cb, y)
-	in.chroma(w.cr, w.mixed, f.Cr, y)
-	in.row(src, codes, w.cb, w.cr, w.marks)
+	cb, cr := in.mixed(w.mixed[0], f.Cb, y), in.mixed(w.mixed[1], f.Cr, y)
+	pairs := in.inPairs()
+	if pairs {
+		in.pairs(src, codes, w.mixed[0], w.mixed[1], w.marks)
+	} else {
+		in.spread(w.cb, cb)
+		in.spread(w.cr, cr)
+		in.row(src, codes, w.cb, w.cr, w.marks)
+	}
 	for _, step := range w.k.plan.steps {
 		step.laneRow(dst, src, w.marks)
 		src, dst = dst, src
 	}
-	exact = exactRow(w.exactly, src, codes, w.cb, w.cr, w.marks)
+	if w.marks.any() {
+		if pairs {
+			in.spread(w.cb, cb)
+			in.spread(w.cr, cr)
+		}
+		exact = exactRow(w.exactly, src, codes, w.cb, w.cr, w.marks)
+	}
 	w.k.output.row(out, s, src, gain, w.noise[planeY])
 	return exact
 }

@@ -83,8 +83,8 @@ func (w *wide) setOutput(o *output) {
 func (w *worker) wideRow(out []uint16, s sums, codes []uint16, y int, gain []uint16) (exact int) {
 	in, f := w.k.input, w.k.from
 	src, dst := w.a, w.b
-	w.wide.chromaIn(in, w.cb, w.mixed, f.Cb, y)
-	w.wide.chromaIn(in, w.cr, w.mixed, f.Cr, y)
+	w.wide.chromaIn(in, w.cb, w.mixed[0], f.Cb, y)
+	w.wide.chromaIn(in, w.cr, w.mixed[0], f.Cr, y)
 	w.wide.rowIn(in, src, codes, w.cb, w.cr, w.marks)
 	for _, step := range w.k.plan.steps {
 		w.wide.step(step, dst, src, w.marks)
