@@ -43,7 +43,7 @@ var allowed = map[string][]string{
 		"internal/book", "internal/caller", "internal/colour", "internal/demo", "internal/draw", "internal/gauge", "internal/grade", "internal/lamps", "internal/light",
 		"internal/light/lumfile", "internal/media", "internal/optics", "internal/picture", "internal/picture/lutfile", "internal/region", "internal/unit",
 	},
-	"internal/server": {"internal/job"},
+	"internal/server": {"internal/book", "internal/job"},
 	"web":             {}, // the built page
 	// The command reads flags into the domain's own types.
 	"cmd/lampwise": {

@@ -3,13 +3,11 @@ package main
 import (
 	"bufio"
 	"context"
-	"crypto/rand"
-	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"sync"
+	"strconv"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -17,7 +15,6 @@ import (
 	"lampwise/internal/book"
 	"lampwise/internal/fault"
 	"lampwise/internal/job"
-	"lampwise/internal/queue"
 	"lampwise/internal/store"
 )
 
@@ -34,7 +31,7 @@ func (a *app) episodesCommand() *cobra.Command {
 			return fault.New(fault.Usage, "command", "lampwise episodes --help lists what can be done.", "episodes can't %q", args[0])
 		},
 	}
-	cmd.AddCommand(a.episodesAdd(), a.episodesList(), a.episodesShow(), a.episodesCompare(), a.episodesForget())
+	cmd.AddCommand(a.episodesAdd(), a.episodesList(), a.episodesShow(), a.episodesCompare(), a.episodesHistory(), a.episodesRetry(), a.episodesForget())
 	return cmd
 }
 
@@ -132,96 +129,6 @@ func (a *app) confirm(question string) error {
 		return nil
 	}
 	return fault.New(fault.Cancelled, "cancelled", "Nothing was begun.", "stopped")
-}
-
-// workOff puts what is left of the episodes into the queue and works until
-// nothing of them waits, or something stands in the way of all.
-func (a *app) workOff(ctx context.Context, s *store.Store, address string, workers int, episodes []book.Episode) error {
-	q, err := a.openQueue(ctx, s, address)
-	if err != nil {
-		return err
-	}
-	defer q.Close()
-	if err := addWaiting(ctx, q, episodes); err != nil {
-		return err
-	}
-	inner, stop := context.WithCancel(ctx)
-	defer stop()
-	var mu sync.Mutex
-	var first error
-	report, end := a.progress()
-	err = q.Run(inner, workers, func(ctx context.Context, c queue.Clip) error {
-		err := a.workClip(ctx, s, c, report)
-		if f, ok := fault.As(err); ok && (f.Class == fault.Storage || f.Class == fault.Missing) {
-			mu.Lock()
-			defer mu.Unlock()
-			if first == nil {
-				first = err
-				stop()
-			}
-		}
-		return err
-	}, func() bool { return inner.Err() != nil || nothingWaits(inner, s, episodes) })
-	end()
-	switch {
-	case first != nil:
-		return first
-	case ctx.Err() != nil:
-		return fault.New(fault.Cancelled, "cancelled", "The same command goes on where it stopped.", "stopped")
-	}
-	return err
-}
-
-// workClip does one entry of the queue.
-func (a *app) workClip(ctx context.Context, s *store.Store, c queue.Clip, report job.Progress) error {
-	clip, err := job.WorkEpisodeClip(ctx, s, c.Set, c.Episode, c.Number, report)
-	switch {
-	case errors.Is(err, job.ErrBusy):
-		return queue.ErrLater
-	case err != nil:
-		if f, ok := fault.As(err); ok && f.Code == "episode-unknown" {
-			return nil // forgotten since
-		}
-		return err
-	}
-	switch clip.State {
-	case book.ClipDone:
-		a.note("%s, %d: %s is done and verified", c.Episode, c.Number, filepath.Base(clip.Out))
-	case book.ClipAside:
-		a.note("%s, %d: %s is set aside: %s", c.Episode, c.Number, filepath.Base(clip.File), clip.Reason)
-	}
-	return nil
-}
-
-// thisRun is this process's word in the queue.
-var thisRun = rand.Text()
-
-func addWaiting(ctx context.Context, q *queue.Queue, episodes []book.Episode) error {
-	var clips []queue.Clip
-	for _, e := range episodes {
-		for _, c := range e.Clips {
-			if c.State == book.ClipWaiting || c.State == book.ClipWorking {
-				clips = append(clips, queue.Clip{Set: e.Set, Episode: e.Name, Number: c.Number, Run: thisRun})
-			}
-		}
-	}
-	return q.Add(ctx, clips)
-}
-
-func nothingWaits(ctx context.Context, s *store.Store, episodes []book.Episode) bool {
-	for _, e := range episodes {
-		now, err := s.Episode(ctx, e.Set, e.Name)
-		if f, ok := fault.As(err); ok && f.Code == "episode-unknown" {
-			continue
-		}
-		if err != nil {
-			return false // locked, or going: ask again
-		}
-		if waiting, _, _ := job.Left(now); waiting > 0 {
-			return false
-		}
-	}
-	return true
 }
 
 func (a *app) episodesList() *cobra.Command {
@@ -335,6 +242,55 @@ func number(v *float64) string {
 		return "–"
 	}
 	return fmt.Sprintf("%+.2f", *v)
+}
+
+func (a *app) episodesRetry() *cobra.Command {
+	var set, address string
+	var workers int
+	cmd := &cobra.Command{
+		Use: "retry NAME [NUMBER…] --set NAME", Short: "work again on clips that were set aside",
+		Long: `Works anew on clips of an episode that were set aside, once what the reason said
+is put right: the numbers named, as episodes show lists them, or all of them.`,
+		Example: "  lampwise episodes retry monday --set garage\n  lampwise episodes retry monday 3 --set garage",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return fault.New(fault.Usage, "arguments", cmd.CommandPath()+" --help shows an example.", "name an episode")
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			ctx := cmd.Context()
+			var numbers []int
+			for _, text := range args[1:] {
+				n, err := strconv.Atoi(text)
+				if err != nil {
+					return fault.New(fault.Usage, "arguments", "lampwise episodes show lists the clips with their numbers.", "%q is no clip's number", text)
+				}
+				numbers = append(numbers, n)
+			}
+			s, err := a.openStore(ctx)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			if _, err := job.RetryEpisodeClips(ctx, s, set, args[0], numbers); err != nil {
+				return err
+			}
+			e, err := job.FindEpisode(ctx, s, set, args[0])
+			if err != nil {
+				return err
+			}
+			if waiting, _, _ := job.Left(e); waiting > 0 {
+				if err := a.workOff(ctx, s, address, workers, []book.Episode{e}); err != nil {
+					return err
+				}
+			}
+			return a.showEpisode(ctx, s, e.Set, e.Name)
+		},
+	}
+	cmd.Flags().StringVar(&set, "set", "", "the set (may be left out where only one has an episode of this name)")
+	queueFlags(cmd.Flags(), &address, &workers)
+	return cmd
 }
 
 func (a *app) episodesForget() *cobra.Command {

@@ -8,7 +8,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lampwise/internal/book"
 	"lampwise/internal/fault"
+	"lampwise/internal/job"
 	"lampwise/internal/media"
 	"lampwise/internal/server"
 	"lampwise/web"
@@ -59,7 +61,12 @@ func (a *app) serve(ctx context.Context, folders []string, port int, open bool) 
 		return fault.Wrap(err, fault.Usage, "port", "Choose another with --port, or leave it out for a free one.", "port %d can't be listened on: %v", port, err)
 	}
 	defer l.Close()
-	s, err := server.New(server.Options{Folders: folders, Store: store, Assets: web.Assets(), Host: l.Addr().String()})
+	s, err := server.New(server.Options{
+		Folders: folders, Store: store, Assets: web.Assets(), Host: l.Addr().String(),
+		Work: func(ctx context.Context, e book.Episode, report job.Progress) error {
+			return a.workThrough(ctx, store, "", 1, []book.Episode{e}, report)
+		},
+	})
 	if err != nil {
 		return err
 	}

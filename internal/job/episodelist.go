@@ -104,8 +104,14 @@ func ShowEpisode(ctx context.Context, store Episodes, set, name string) (*ShownE
 	if err != nil {
 		return nil, err
 	}
+	return ShownOf(e)
+}
+
+// ShownOf says what is known of an episode's clips.
+func ShownOf(e book.Episode) (*ShownEpisode, error) {
 	out := &ShownEpisode{ListedEpisode: listedEpisode(e), Clips: []ShownClip{}}
 	for _, c := range e.Clips {
+		var err error
 		s := ShownClip{Number: c.Number, File: c.File, Out: c.Out, State: string(c.State), Step: c.Step, Reason: c.Reason, Tries: c.Tries}
 		if s.Found, err = answerIn(c); err != nil {
 			return nil, err

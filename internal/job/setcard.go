@@ -13,21 +13,31 @@ import (
 	"lampwise/internal/grade"
 )
 
-// card writes the set card: one page to print and hang up where the set is.
+// card writes the set card.
 func (h *handoff) card(ctx context.Context, store Sets, g *grade.Grade, path *grade.Path) error {
-	set, kept, err := OpenSet(ctx, store, h.request.Set)
+	page, notes, err := setCardPage(ctx, store, h.request.Set, h.request.Grade, g, path)
 	if err != nil {
 		return err
 	}
-	v := &viewer{path, path.Curve, "graded by " + filepath.Base(h.request.Grade)}
+	h.out.Notes = append(h.out.Notes, notes...)
+	return h.keep("set-card.html", "the set card: one page to print", page, nil)
+}
+
+// setCardPage is the set card: one page to print and hang up where the set is.
+func setCardPage(ctx context.Context, store Sets, name, gradeFile string, g *grade.Grade, path *grade.Path) (page []byte, notes []string, err error) {
+	set, kept, err := OpenSet(ctx, store, name)
+	if err != nil {
+		return nil, nil, err
+	}
+	v := &viewer{path, path.Curve, "graded by " + filepath.Base(gradeFile)}
 	if g.Decode.Curve != kept.Settings.Clip.Curve {
 		if v, err = newViewer(kept.Settings.Clip.Curve, kept.Settings.Clip.Gamut); err != nil {
-			return err
+			return nil, nil, err
 		}
-		h.out.Notes = append(h.out.Notes, fmt.Sprintf("the grade is for %s, the set's clip is %s: the card's pictures are not graded", g.Decode.Curve, kept.Settings.Clip.Curve))
+		notes = append(notes, fmt.Sprintf("the grade is for %s, the set's clip is %s: the card's pictures are not graded", g.Decode.Curve, kept.Settings.Clip.Curve))
 	}
 	c := setCard{
-		Name: kept.Name, Learned: kept.Learned.Format("2006-01-02"), Clip: kept.Settings.Clip.File, Grade: filepath.Base(h.request.Grade), Shown: v.how,
+		Name: kept.Name, Learned: kept.Learned.Format("2006-01-02"), Clip: kept.Settings.Clip.File, Grade: filepath.Base(gradeFile), Shown: v.how,
 		Camera: []string{
 			"records with " + kept.Settings.Clip.Curve, fmt.Sprintf("%d × %d, %.5g frames/s", kept.Settings.Clip.Width, kept.Settings.Clip.Height, kept.Settings.Clip.Rate),
 			"exposure, white balance and focus on manual, stabiliser off, sensitivity at the base",
@@ -49,7 +59,7 @@ func (h *handoff) card(ctx context.Context, store Sets, g *grade.Grade, path *gr
 	}
 	picture, err := (&Sheet{Rows: [][]Panel{{{Caption: "the mix", Image: v.show(set.PictureOf(set.Mix), 0)}}}}).PNG()
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	c.Picture = inlinePNG(picture)
 	l := stopLadder(set, kept, v)
@@ -59,9 +69,9 @@ func (h *handoff) card(ctx context.Context, store Sets, g *grade.Grade, path *gr
 	c.Ladder = template.HTML(svg.Bytes()) // our own drawing; its texts are escaped there
 	var out bytes.Buffer
 	if err := cardPage.Execute(&out, c); err != nil {
-		return fmt.Errorf("set card: %w", err)
+		return nil, nil, fmt.Errorf("set card: %w", err)
 	}
-	return h.keep("set-card.html", "the set card: one page to print", out.Bytes(), nil)
+	return out.Bytes(), notes, nil
 }
 
 func inlinePNG(data []byte) template.URL {

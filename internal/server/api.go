@@ -64,6 +64,15 @@ func (s *Server) endpoints() []endpoint {
 		call("room/solve", "levels that make a plan read what is wanted", s.solveRoom),
 		call("room/kinds", "the generic lamps", s.lampKinds),
 		call("cancel", "stops a job", s.cancel),
+		call("episodes/all", "a set's episodes with what was found of their clips", s.allEpisodes),
+		call("episodes/plan", "what would be done with a folder of clips", s.planEpisode),
+		call("episodes/add", "makes an episode and begins its work", s.addEpisode),
+		call("episodes/work", "goes on with what waits of an episode", s.workEpisode),
+		call("episodes/retry", "lets clips that were set aside wait again, and works", s.retryEpisode),
+		call("episodes/compare", "two episodes beside each other", s.compareEpisodes),
+		call("episodes/history", "a set's numbers over its episodes", s.history),
+		call("episodes/report", "begins to write an episode's report", s.reportEpisode),
+		call("episodes/handoff", "begins to write what others need of a grade", s.handoff),
 	}
 }
 

@@ -8,6 +8,7 @@
 package server
 
 import (
+	"context"
 	"crypto/rand"
 	"crypto/subtle"
 	"encoding/hex"
@@ -22,6 +23,7 @@ import (
 	"strings"
 	"time"
 
+	"lampwise/internal/book"
 	"lampwise/internal/fault"
 	"lampwise/internal/job"
 )
@@ -29,10 +31,12 @@ import (
 // Options are what a server is started with.
 type Options struct {
 	Folders []string // opened; nothing outside is read or written
-	Store   job.Sets
+	Store   job.Episodes
 	Assets  fs.FS  // the built page
 	Host    string // host:port that is answered, e.g. 127.0.0.1:4100
 	Version string
+	// Work works off what waits of an episode, through the queue.
+	Work func(ctx context.Context, e book.Episode, report job.Progress) error
 }
 
 // Server answers the page.
@@ -90,6 +94,9 @@ func (s *Server) routes() http.Handler {
 	api.HandleFunc("GET /api/cube", s.cube)
 	api.HandleFunc("GET /api/call.wav", s.callSound)
 	api.HandleFunc("GET /api/pictures", s.pictures)
+	api.HandleFunc("GET /api/finished", s.finished)
+	api.HandleFunc("GET /api/setcard", s.setCard)
+	api.HandleFunc("GET /api/document", s.document)
 	api.HandleFunc("POST /api/share", s.share)
 	api.HandleFunc("POST /api/program", s.program)
 	api.HandleFunc("POST /api/scope", s.scope)

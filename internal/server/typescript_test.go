@@ -107,7 +107,7 @@ func (w *tsWriter) typeOf(t reflect.Type) string {
 }
 
 // optionalStruct are structs that a pointer to may really be null.
-var optionalStruct = map[string]bool{"CurveParams": true, "CDL": true, "JobStep": true, "errorBody": true, "Compared": true, "OutputChecks": true, "Measured": true, "Estimate": true, "ScreenReading": true, "Correction": true, "GuessedOrder": true, "HeardBeeps": true, "Vignette": true, "Mask": true}
+var optionalStruct = map[string]bool{"CurveParams": true, "CDL": true, "JobStep": true, "errorBody": true, "Compared": true, "OutputChecks": true, "Measured": true, "Estimate": true, "ScreenReading": true, "Correction": true, "GuessedOrder": true, "HeardBeeps": true, "Vignette": true, "Mask": true, "HistoryTrend": true, "EpisodeAnswer": true}
 
 func (w *tsWriter) structOf(t reflect.Type) string {
 	if name, ok := w.done[t]; ok {

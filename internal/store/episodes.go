@@ -109,6 +109,25 @@ func (s *Store) KeepEpisodeClip(ctx context.Context, set, episode string, c book
 	return nil
 }
 
+// RetryEpisodeClip lets a clip that was set aside wait again, as if work on it
+// had not begun. One that isn't set aside is a fault.
+func (s *Store) RetryEpisodeClip(ctx context.Context, set, episode string, number int) error {
+	r, err := s.db.ExecContext(ctx, `
+		UPDATE episode_clip SET state = 'waiting', step = '', reason = '', tries = 0, owner = ''
+		WHERE number = ? AND episode = (SELECT id FROM episode WHERE set_name = ? AND name = ?) AND state = 'aside'`,
+		number, set, episode)
+	if err != nil {
+		return fmt.Errorf("clip %d of episode %s: %w", number, episode, err)
+	}
+	if n, err := r.RowsAffected(); err != nil || n == 0 {
+		if _, err := s.Episode(ctx, set, episode); err != nil {
+			return err
+		}
+		return fault.New(fault.Usage, "clip-not-aside", "lampwise episodes show tells what each is.", "clip %d of episode %s is not set aside", number, episode)
+	}
+	return nil
+}
+
 // Episode returns one episode of a set; a name that isn't kept is a fault.
 func (s *Store) Episode(ctx context.Context, set, name string) (book.Episode, error) {
 	list, err := s.episodes(ctx, `WHERE e.set_name = ? AND e.name = ?`, set, name)

@@ -75,3 +75,30 @@ export const kindsRoom = (ask: T.Nothing): Promise<T.LampKinds> => post("room/ki
 
 /** stops a job */
 export const cancel = (ask: T.JobAsked): Promise<T.Nothing> => post("cancel", ask);
+
+/** a set's episodes with what was found of their clips */
+export const allEpisodes = (ask: T.SetAsked): Promise<T.EpisodeBook> => post("episodes/all", ask);
+
+/** what would be done with a folder of clips */
+export const planEpisodes = (ask: T.EpisodeWanted): Promise<T.EpisodePlanned> => post("episodes/plan", ask);
+
+/** makes an episode and begins its work */
+export const addEpisodes = (ask: T.EpisodeWanted): Promise<T.Job> => post("episodes/add", ask);
+
+/** goes on with what waits of an episode */
+export const workEpisodes = (ask: T.EpisodeAsked): Promise<T.Job> => post("episodes/work", ask);
+
+/** lets clips that were set aside wait again, and works */
+export const retryEpisodes = (ask: T.EpisodeRetry): Promise<T.Job> => post("episodes/retry", ask);
+
+/** two episodes beside each other */
+export const compareEpisodes = (ask: T.EpisodesCompared): Promise<T.ComparedEpisodes> => post("episodes/compare", ask);
+
+/** a set's numbers over its episodes */
+export const historyEpisodes = (ask: T.SetAsked): Promise<T.EpisodeHistory> => post("episodes/history", ask);
+
+/** begins to write an episode's report */
+export const reportEpisodes = (ask: T.EpisodeAsked): Promise<T.Job> => post("episodes/report", ask);
+
+/** begins to write what others need of a grade */
+export const handoffEpisodes = (ask: T.HandoffAsked): Promise<T.Job> => post("episodes/handoff", ask);

@@ -191,7 +191,7 @@ export interface Clipped {
   low: EndParts;
   peak: number;
   least: number;
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -202,7 +202,7 @@ export interface CodesFound {
   comb: Comb;
   range: RangeFound;
   curve: Plausibility;
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -222,6 +222,22 @@ export interface Compared {
   arithmetic_mean_de00: number;
   arithmetic_max_codes: number;
   codec_settings_known: boolean;
+}
+
+export interface ComparedEpisodes {
+  set: string;
+  a: string;
+  b: string;
+  rows: ComparedRow[];
+  notes: string[];
+}
+
+export interface ComparedRow {
+  what: string;
+  unit: string;
+  value_a: number | null;
+  value_b: number | null;
+  difference: number | null;
 }
 
 export interface Convert {
@@ -323,6 +339,81 @@ export interface EndParts {
   over?: Moment[];
 }
 
+export interface EpisodeAnswer {
+  check?: EpisodeCheck;
+  readings: EpisodeReading[];
+  problems: Problem[];
+  grade?: string;
+  exposure_stops: number;
+  mired: number | null;
+  before?: MatchLeft;
+  after?: MatchLeft;
+  regions: MatchedRegion[];
+  frames?: number;
+  verified_mean_de00: number;
+  verified_max_de00: number;
+  seconds: number;
+  notes: string[];
+}
+
+export interface EpisodeAsked {
+  set: string;
+  name: string;
+}
+
+export interface EpisodeBook {
+  set: string;
+  episodes: ShownEpisode[];
+}
+
+export interface EpisodeCheck {
+  verdict: string;
+  lamps_stops: Record<string, number | null>;
+  gain_stops: number | null;
+  white_balance_mired: number | null;
+  ambient_stops: number | null;
+  moved: boolean;
+  advice: string[];
+}
+
+export interface EpisodeHistory {
+  set: string;
+  series: HistorySeries[];
+  strays: HistoryStray[];
+}
+
+export interface EpisodePlanned {
+  episode: ShownEpisode;
+  presets: string[];
+}
+
+export interface EpisodeReading {
+  region: string;
+  stops: number | null;
+  cct: number | null;
+  duv: number | null;
+}
+
+export interface EpisodeRetry {
+  set: string;
+  name: string;
+  numbers: number[];
+}
+
+export interface EpisodeWanted {
+  set: string;
+  name: string;
+  clips: string[];
+  grade: string;
+  preset: string;
+}
+
+export interface EpisodesCompared {
+  set: string;
+  a: string;
+  b: string;
+}
+
 export interface ErrorBody {
   code: string;
   message: string;
@@ -350,7 +441,7 @@ export interface Flashes {
   general: number;
   red: number;
   pattern: Pattern;
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -359,7 +450,7 @@ export interface Flickering {
   searched: boolean;
   wave: Wave;
   rate: number;
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -381,7 +472,7 @@ export interface GaugeLevels {
   g: LevelRange;
   b: LevelRange;
   y: LevelRange;
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -397,19 +488,6 @@ export interface GaugeMeasured {
   repeats: Repeated;
   handling: Handling;
   smooth?: SmoothArea;
-}
-
-export interface GaugeProblem {
-  kind: string;
-  what: string;
-  size: number;
-  error?: number;
-  unit: string;
-  from: number;
-  to: number;
-  severity: string;
-  advice: string;
-  where?: Box[];
 }
 
 export interface Grade {
@@ -449,13 +527,52 @@ export interface Handling {
   reach: number | null;
   x?: Moment[];
   y?: Moment[];
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
+}
+
+export interface HandoffAsked {
+  set: string;
+  grade: string;
+  clip: string;
+  folder: string;
 }
 
 export interface HeardBeeps {
   heard: number;
   of: number;
+}
+
+export interface HistoryPoint {
+  episode: string;
+  clip: number;
+  made: string;
+  value: number | null;
+}
+
+export interface HistorySeries {
+  group: string;
+  what: string;
+  unit: string;
+  points: HistoryPoint[];
+  trend: HistoryTrend | null;
+}
+
+export interface HistoryStray {
+  what: string;
+  unit: string;
+  episode: string;
+  clip: number;
+  value: number;
+  usual: number;
+}
+
+export interface HistoryTrend {
+  per_episode: number;
+  total: number;
+  episodes: number;
+  p: number;
+  sure: boolean;
 }
 
 export interface IntendedFound {
@@ -479,6 +596,17 @@ export interface Job {
 
 export interface JobAsked {
   job: string;
+}
+
+export interface JobProblem {
+  kind?: string;
+  what: string;
+  size: number;
+  unit: string;
+  from: number;
+  to: number;
+  severity?: string;
+  advice: string;
 }
 
 export interface JobStep {
@@ -733,6 +861,21 @@ export interface Loudness {
   true_peak_dbtp: number | null;
 }
 
+export interface MatchLeft {
+  stops: number;
+  de00: number;
+  max_de00: number;
+}
+
+export interface MatchedRegion {
+  region: string;
+  weight: number;
+  stops_before: number;
+  stops_after: number;
+  de00_before: number;
+  de00_after: number;
+}
+
 export interface MeasureAsked {
   clip: string;
   set: string;
@@ -767,7 +910,7 @@ export interface MeasuredClip {
   readings: ClipReading[];
   gaps: Gap[];
   ladder: LadderEnds;
-  problems: GaugeProblem[];
+  problems: Problem[];
   intended: IntendedFound[];
   preflight: PreflightItem[];
   found: GaugeMeasured;
@@ -807,7 +950,7 @@ export interface NoiseFound {
   snr_shadow: number | null;
   floor: number | null;
   floor_error: number;
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -1133,14 +1276,16 @@ export interface Probed {
 }
 
 export interface Problem {
-  kind?: string;
+  kind: string;
   what: string;
   size: number;
+  error?: number;
   unit: string;
   from: number;
   to: number;
-  severity?: string;
+  severity: string;
   advice: string;
+  where?: Box[];
 }
 
 export interface Push {
@@ -1253,7 +1398,7 @@ export interface Repeated {
   copies?: Repeat[];
   gaps?: TimeGap[];
   freezes?: Moment[];
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -1349,7 +1494,7 @@ export interface Sharpness {
   error: number;
   sharpest: Place[];
   over?: Moment[];
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -1366,6 +1511,30 @@ export interface ShownCheck {
   file: string;
   verdict: string;
   changes_stops: Record<string, number>;
+}
+
+export interface ShownClip {
+  number: number;
+  file: string;
+  out: string;
+  state: string;
+  step?: string;
+  reason?: string;
+  tries: number;
+  found: EpisodeAnswer | null;
+}
+
+export interface ShownEpisode {
+  set: string;
+  name: string;
+  made: string;
+  grade: string;
+  out: string;
+  preset: string;
+  waiting: number;
+  done: number;
+  aside: number;
+  clips: ShownClip[];
 }
 
 export interface ShownSet {
@@ -1405,7 +1574,7 @@ export interface SkinFound {
   share: number;
   grey: number;
   over?: Moment[];
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -1485,7 +1654,7 @@ export interface Steady {
   white?: Moment[];
   tint?: Moment[];
   changes?: Change[];
-  problems?: GaugeProblem[];
+  problems?: Problem[];
   notes?: string[];
 }
 
@@ -1528,7 +1697,7 @@ export interface Verified {
   max_de00: number;
   mean_de00: number;
   audio_same: boolean | null;
-  problems: Problem[];
+  problems: JobProblem[];
   compared?: Compared | null;
   levels: Levels;
   checks?: OutputChecks | null;
