@@ -20,7 +20,7 @@ func TestRoomPage(t *testing.T) {
 	browse(t, "test/room.mjs", t.TempDir())
 }
 
-// browse runs a script against a server that has a folder open.
+// browse runs a script against a server that has a folder open and knows no set.
 func browse(t *testing.T, script, folder string) {
 	if os.Getenv("LAMPWISE_BROWSER") == "" {
 		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
@@ -32,11 +32,17 @@ func browse(t *testing.T, script, folder string) {
 		t.Fatal(err)
 	}
 	defer s.Close()
+	browseStore(ctx, t, script, folder, server.Options{Store: s})
+}
+
+// browseStore runs a script against a server of a folder.
+func browseStore(ctx context.Context, t *testing.T, script, folder string, o server.Options) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	page, err := server.New(server.Options{Folders: []string{folder}, Store: s, Assets: web.Assets(), Host: l.Addr().String()})
+	o.Folders, o.Assets, o.Host = []string{folder}, web.Assets(), l.Addr().String()
+	page, err := server.New(o)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"lampwise/internal/fault"
 	"lampwise/internal/job"
 )
 
@@ -15,6 +16,9 @@ func (a *app) episodesHistory() *cobra.Command {
 		Use: "history --set NAME", Short: "what changed from episode to episode: lamps that age, days that stray",
 		Example: "  lampwise episodes history --set garage", Args: exactly(0, "no arguments"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if set == "" {
+				return fault.New(fault.Usage, "arguments", cmd.CommandPath()+" --help shows an example.", "name the set with --set")
+			}
 			s, err := a.openStore(cmd.Context())
 			if err != nil {
 				return err
@@ -28,7 +32,6 @@ func (a *app) episodesHistory() *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&set, "set", "", "the set")
-	_ = cmd.MarkFlagRequired("set")
 	return cmd
 }
 

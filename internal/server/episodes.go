@@ -24,6 +24,8 @@ type EpisodeWanted struct {
 	Clips  []string `json:"clips"` // files
 	Grade  string   `json:"grade"` // file; empty: that of the set's last episode
 	Preset string   `json:"preset"`
+	Stops  float64  `json:"stops"` // what may be left on face and background; 0: the usual
+	DE00   float64  `json:"de00"`
 }
 
 // EpisodePlanned is what would be done.
@@ -33,7 +35,7 @@ type EpisodePlanned struct {
 }
 
 func (s *Server) episodeOf(ctx context.Context, a EpisodeWanted) (book.Episode, error) {
-	r := job.EpisodeRequest{Set: a.Set, Name: a.Name, Preset: a.Preset}
+	r := job.EpisodeRequest{Set: a.Set, Name: a.Name, Preset: a.Preset, Stops: a.Stops, DE00: a.DE00}
 	var err error
 	if r.Clips, err = s.paths(a.Clips...); err != nil {
 		return book.Episode{}, err

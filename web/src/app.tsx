@@ -1,7 +1,7 @@
 import './app.css';
 import { render } from 'preact';
 import { Lamps } from './ui/lamps.tsx';
-import { Episodes } from './ui/later.tsx';
+import { Episodes } from './ui/episodes.tsx';
 import { Picture } from './ui/picture.tsx';
 import { Room } from './ui/room.tsx';
 import * as room from './ui/roomstate.ts';
@@ -38,7 +38,7 @@ function App() {
             </select>
           </label>
         )}
-        {(here === 'picture' || here === 'lamps') && grades.length > 0 && (
+        {(here === 'picture' || here === 'lamps' || here === 'episodes') && grades.length > 0 && (
           <label class="file">
             grade <select value={s.gradeFile.value} onChange={(e) => { if (e.currentTarget.value === 'new') s.closeGrade(); else void s.openGrade(e.currentTarget.value); }}>
               {!s.gradeFile.value && <option value="">choose</option>}

@@ -348,7 +348,7 @@ await step('wrong orders and lost servers are said', async () => {
 await step('places to come, wide windows, phones', async () => {
   for (const p of ['room', 'episodes']) {
     await page.goto(`${origin}/#${p}`);
-    await page.locator('.empty').waitFor();
+    await page.locator('.empty, .adding').waitFor();
     await shot(`${p}-1280x720`);
     await accessible(p);
   }

@@ -406,6 +406,8 @@ export interface EpisodeWanted {
   clips: string[];
   grade: string;
   preset: string;
+  stops: number;
+  de00: number;
 }
 
 export interface EpisodesCompared {
@@ -520,6 +522,18 @@ export interface GradeWanted {
 export interface GuessedOrder {
   pattern: string;
   confidence: number;
+}
+
+export interface HandedFile {
+  file: string;
+  what: string;
+  error?: Measured | null;
+}
+
+export interface HandedOff {
+  folder: string;
+  files: HandedFile[];
+  notes: string[];
 }
 
 export interface Handling {
@@ -1400,6 +1414,17 @@ export interface Repeated {
   freezes?: Moment[];
   problems?: Problem[];
   notes?: string[];
+}
+
+export interface Reported {
+  file: string;
+  clip?: string;
+  episode?: string;
+  clips: number;
+  bytes: number;
+  sections: string[];
+  problems: number;
+  notes: string[];
 }
 
 export interface RoomAsked {

@@ -10,6 +10,7 @@ export interface Mark {
   scene: number;
   screen: number;
   hollow?: boolean;
+  quiet?: boolean; // without its name
   doubt?: number; // how far it may err, in stops
 }
 
@@ -63,7 +64,8 @@ export function Ladder(p: Props) {
       target.onpointermove = null;
     };
   };
-  const names = spread(p.marks.map((m) => ({ ...m, y: y(m.scene) })));
+  const marks = p.marks.map((m) => ({ ...m, y: y(m.scene), at: y(m.scene) }));
+  const names = [...marks.filter((m) => m.quiet), ...spread(marks.filter((m) => !m.quiet))];
   const ticks: number[] = [];
   for (let s = -8; s <= 6; s++) ticks.push(s);
   return (
@@ -111,8 +113,8 @@ export function Ladder(p: Props) {
         <g key={m.name} class="mark">
           {m.doubt !== undefined && <path d={`M${L - 4} ${y(m.scene + m.doubt)}h8m-4 0V${y(m.scene - m.doubt)}m-4 0h8`} class="doubt" />}
           <circle cx={L} cy={y(m.scene)} r="5" class={m.hollow ? 'hollow' : ''} />
-          {Math.abs(m.at - y(m.scene)) > 6 && <line x1={L + 5} x2={L + 9} y1={y(m.scene)} y2={m.at - 4} class="lead" />}
-          <text x={L + 10} y={m.at} class="name">{p.sceneOnly ? `${m.name} ${signed(m.scene, 1)}` : m.name}</text>
+          {!m.quiet && Math.abs(m.at - y(m.scene)) > 6 && <line x1={L + 5} x2={L + 9} y1={y(m.scene)} y2={m.at - 4} class="lead" />}
+          {!m.quiet && <text x={L + 10} y={m.at} class="name">{p.sceneOnly ? `${m.name} ${signed(m.scene, 1)}` : m.name}</text>}
           <title>{`${m.name}: ${signed(m.scene)}${m.doubt === undefined ? '' : ` ± ${m.doubt.toFixed(1)}`} stops from grey in the scene${p.sceneOnly ? ', planned' : `, ${signed(m.screen)} on the screen`}`}</title>
         </g>
       ))}

@@ -209,7 +209,7 @@ function Handle({ t, v, see, place, with2, lamp, n }: { t: Thing; v: View; see: 
         </g>
       )}
       {lamp && <circle cx={at[0]} cy={at[1]} r="9" class={`lampchip${rgb ? '' : ' plain'}`} style={rgb ? { fill: rgb } : undefined} />}
-      {lamp && <text x={at[0]} y={at[1] + 4} text-anchor="middle" class={rgb ? 'chipno' : 'chipno plain'} aria-hidden="true">{n}</text>}
+      {lamp && <text x={at[0]} y={at[1] + 4} text-anchor="middle" class={rgb ? 'chipno' : 'chipno plain'}>{n}</text>}
       <g
         role="button"
         tabindex={0}

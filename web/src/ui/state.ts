@@ -143,12 +143,13 @@ export async function open() {
     trouble.value = null;
     const clips = s.files.filter((f) => f.kind === 'clip');
     const last = recall('clip');
-    const first = clips.find((f) => f.id === last) ?? clips.find((f) => !/finished|switch/.test(f.name)) ?? clips[0];
+    const usual = (f: api.ListedFile) => (f.id === last ? 0 : /finished|switch/.test(f.name) ? 2 : 1);
+    const order = [...clips].sort((a, b) => usual(a) - usual(b));
     const grades = s.files.filter((f) => f.kind === 'grade');
     const lastGrade = grades.find((f) => f.id === recall('grade')) ?? grades[0];
     const lastSet = s.sets.find((x) => x.name === recall('set')) ?? s.sets[0];
     await Promise.all([
-      first && clip.value === null ? openClip(first.id) : undefined,
+      order.length && clip.value === null ? openFirst(order) : undefined,
       lastGrade && grade.value === null ? openGrade(lastGrade.id) : undefined,
       lastSet && set.value === null ? openSet(lastSet.name) : undefined,
     ]);
@@ -161,17 +162,30 @@ export async function relist() {
   });
 }
 
+/** Opens the first clip that can be; a damaged one is told of when nothing else is there, or when it is chosen. */
+async function openFirst(order: api.ListedFile[]) {
+  for (const [i, f] of order.entries()) {
+    try {
+      showClip(await api.probe({ id: f.id }));
+      return;
+    } catch (error) {
+      if (i === order.length - 1 || i === 7) throw error;
+    }
+  }
+}
+
 export async function openClip(id: string) {
-  await attempt(async () => {
-    const p = await api.probe({ id });
-    batch(() => {
-      frame.value = null;
-      light.value = null;
-      clip.value = p;
-      frameNumber.value = Math.floor(p.frames / 2);
-    });
-    remember('clip', id);
+  await attempt(async () => showClip(await api.probe({ id })));
+}
+
+function showClip(p: api.Probed) {
+  batch(() => {
+    frame.value = null;
+    light.value = null;
+    clip.value = p;
+    frameNumber.value = Math.floor(p.frames / 2);
   });
+  remember('clip', p.id);
 }
 
 export async function openGrade(id: string) {
