@@ -202,6 +202,7 @@ at a low rate), and which stage spends it.`,
 	f.BoolVar(&budget, "budget", false, "what it costs on a clip: steps, noise, banding")
 	f.StringVar(&b.Clip, "clip", "", "the clip")
 	f.StringVar(&b.Set, "set", "", "the set it was filmed on")
+	f.Float64Var(&b.Again, "again", job.WebQuality, "quality of a web site's second encode: the encoder's constant quality, 22 (good) to 34 (poor)")
 	f.Float64Var(&peak, "peak", float64(job.BudgetPeak), "the screen's luminance in cd/m²")
 	return cmd
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -157,9 +158,17 @@ func stopsText(r gauge.Reading) string {
 		return "not known"
 	}
 	if r.SE > 0 {
-		return fmt.Sprintf("%+.2f ± %.2f", float64(*r.Stops), float64(r.SE))
+		return fmt.Sprintf("%s ± %.2f", plusMinus(float64(*r.Stops)), float64(r.SE))
 	}
-	return fmt.Sprintf("%+.2f", float64(*r.Stops))
+	return plusMinus(float64(*r.Stops))
+}
+
+// plusMinus writes two digits; what rounds to nothing has no minus.
+func plusMinus(v float64) string {
+	if math.Abs(v) < 0.005 {
+		v = 0
+	}
+	return fmt.Sprintf("%+.2f", v)
 }
 
 func spanText(r gauge.Reading) string {

@@ -120,7 +120,13 @@ func suggestText(w io.Writer, s *job.Suggested) {
 		if len(can) > 0 {
 			fmt.Fprintf(w, "\nNothing was changed; --apply %s takes them.\n", strings.Join(can, ","))
 		} else {
-			fmt.Fprintln(w, "\nNothing was changed, and nothing needs to be.")
+			end := "and nothing needs to be"
+			for _, x := range s.Suggestions {
+				if x.Unknown {
+					end = "since not enough is seen to suggest more by"
+				}
+			}
+			fmt.Fprintf(w, "\nNothing was changed, %s.\n", end)
 		}
 	}
 	for _, n := range s.Notes {

@@ -3,6 +3,7 @@ package gauge
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"lampwise/internal/picture"
 )
@@ -304,6 +305,9 @@ const (
 
 // problems are the stretches in which an end takes more than the limit, in per
 // cent; group is how many samples a side were counted as one.
+// wholePart is the part of a picture that is called the whole of it.
+const wholePart = 0.99
+
 func (c *Clipping) problems(p *EndParts, limit float64, group int, kind, what, advice string) []Problem {
 	var out []Problem
 	last := -1
@@ -323,6 +327,9 @@ func (c *Clipping) problems(p *EndParts, limit float64, group int, kind, what, a
 	}
 	for i := range out {
 		q := &out[i]
+		if q.Size > 100*wholePart {
+			what = strings.Replace(what, "part of the picture", "the whole picture", 1)
+		}
 		q.What = fmt.Sprintf("%s (red %.2f %%, green %.2f %%, blue %.2f %% over all)", what, 100*p.R, 100*p.G, 100*p.B)
 		// The share is counted on samples; the standard error of a share s of n
 		// independent ones would be √(s/n), and neighbours are not independent.

@@ -64,6 +64,10 @@ func (k *Flicker) Result() Flickering {
 	fast, slow := k.fast, k.slow
 	fast.close()
 	slow.close()
+	if fast.windows == 0 && k.run >= shortestWindow {
+		out.Notes = append(out.Notes, "the picture is too dark to search it for flicker")
+		return out
+	}
 	if fast.windows == 0 || len(k.steps) == 0 {
 		out.Notes = append(out.Notes, fmt.Sprintf("flicker needs %d frames in a row with light in them; the longest run was %d", shortestWindow, k.run))
 		return out

@@ -12,7 +12,7 @@ import (
 )
 
 // planThin is what the default plan spares (internal/job, measureThin).
-const planThin = 8
+const planThin = 12
 
 // planned films seconds of a scene and measures it as the default plan does:
 // in stretches of 66 frames.

@@ -14,8 +14,10 @@ import (
 type Repeats struct {
 	frames  int
 	pairs   int
-	last    View        // Index and Time only
-	recent  []float64   // usual differences, the last of them
+	last    View      // Index and Time only
+	recent  []float64 // usual differences, the last of them
+	quiet   []float64 // likewise, of the quieter half of the picture
+	parts   []float64
 	first   []framePair // that wait until these are known
 	warm    bool
 	doubled []Repeat
@@ -50,6 +52,7 @@ const (
 	copyPart   = 0.25 // of the usual difference: a copy, a codec's error allowed for
 	usualOf    = 25   // frames whose median difference is the usual one
 	usualLeast = 0.1  // 10-bit codes; where less is usual, still frames can't be told from copies
+	quietPart  = 64   // samples of a row that are judged together
 	gapPart    = 1.5  // of the usual step
 	freezeTime = 0.5  // s of copies in a row
 	mostEvents = 64
@@ -74,16 +77,22 @@ func (r *Repeats) Add(v *View) {
 	r.pairs++
 	// Every second row of samples is enough.
 	sum, n := 0, 0
+	r.parts = r.parts[:0]
 	for y := 0; y < v.H; y += 2 {
 		now, before := v.Y[y*v.W:(y+1)*v.W], b.Y[y*v.W:][:v.W]
-		for x, c := range now {
-			d := int(c) - int(before[x])
-			sum += max(d, -d)
+		for x := 0; x < len(now); x += quietPart {
+			end, part := min(x+quietPart, len(now)), 0
+			for i, c := range now[x:end] {
+				d := int(c) - int(before[x+i])
+				part += max(d, -d)
+			}
+			sum += part
+			r.parts = append(r.parts, float64(part)/float64(end-x))
 		}
 		n += len(now)
 	}
-	d := float64(sum) / float64(n) * 1024 / float64(int(1)<<v.Bits)
-	p := framePair{v.Index, v.Time, b.Time, d}
+	unit := 1024 / float64(int(1)<<v.Bits)
+	p := framePair{v.Index, v.Time, b.Time, float64(sum) / float64(n) * unit, median(r.parts) * unit}
 	if r.warm {
 		r.judge(p)
 		return
@@ -99,12 +108,13 @@ type framePair struct {
 	index        int
 	time, before float64
 	d            float64 // mean difference, in 10-bit codes
+	quiet        float64 // likewise, of the part of the picture that half of it lies under
 }
 
 func (r *Repeats) judgeFirst() {
 	for _, p := range r.first {
 		if p.d > 0 {
-			r.recent = append(r.recent, p.d)
+			r.recent, r.quiet = append(r.recent, p.d), append(r.quiet, p.quiet)
 		}
 	}
 	r.warm = true
@@ -120,7 +130,13 @@ func (r *Repeats) judge(p framePair) {
 	if len(r.recent) > 0 {
 		usual = median(append([]float64(nil), r.recent...))
 	}
-	if p.d == 0 || usual >= usualLeast && p.d < copyPart*usual {
+	// Somebody who pauses makes a frame differ less than is usual, but leaves the
+	// noise of what stands still anyway.
+	quiet := 0.0
+	if len(r.quiet) > 0 {
+		quiet = median(append([]float64(nil), r.quiet...))
+	}
+	if p.d == 0 || usual >= usualLeast && p.d < copyPart*usual && (quiet < usualLeast || p.quiet < copyPart*quiet) {
 		part := 0.0
 		if usual > 0 {
 			part = p.d / usual
@@ -132,8 +148,9 @@ func (r *Repeats) judge(p framePair) {
 	if usual < usualLeast {
 		r.stillN++
 	}
-	if r.recent = append(r.recent, p.d); len(r.recent) > usualOf {
-		r.recent = r.recent[1:]
+	r.recent, r.quiet = append(r.recent, p.d), append(r.quiet, p.quiet)
+	if len(r.recent) > usualOf {
+		r.recent, r.quiet = r.recent[1:], r.quiet[1:]
 	}
 }
 

@@ -1,12 +1,18 @@
 package gauge
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // Smooth tells how much of a picture is smooth, by level: walls and shadows
-// where luma changes little over tens of pixels, which is where bands show.
+// where luma changes little over tens of pixels, which is where bands show, and
+// how fast it changes there. What is one code throughout, as black and what is
+// clipped, has no gradient that could band, and isn't counted.
 type Smooth struct {
 	frames  int
 	area    [smoothLevels]float64
+	slope   [smoothLevels]float64 // squared, summed
 	blocks  float64
 	quarter []float32
 }
@@ -40,9 +46,13 @@ func (s *Smooth) Add(v *View) {
 				s.quarter = append(s.quarter, m)
 			}
 			s.blocks++
-			if slices.Max(s.quarter)-slices.Min(s.quarter) < smoothMost*unit {
+			if d := slices.Max(s.quarter) - slices.Min(s.quarter); d > 0 && d < smoothMost*unit {
 				code := sum / 4
-				s.area[min(int(code*smoothLevels/float32(int(1)<<v.Bits)), smoothLevels-1)]++
+				level := min(int(code*smoothLevels/float32(int(1)<<v.Bits)), smoothLevels-1)
+				s.area[level]++
+				q, apart := s.quarter, unit*float32(half*v.Step)
+				dx, dy := (q[1]+q[3]-q[0]-q[2])/2/apart, (q[2]+q[3]-q[0]-q[1])/2/apart
+				s.slope[level] += float64(dx*dx + dy*dy)
 			}
 		}
 	}
@@ -54,17 +64,23 @@ type SmoothArea struct {
 	// Area is the part of the picture that is smooth at each of 128 equal
 	// stretches of luma code.
 	Area []float64 `json:"area"`
+	// Slope is how fast luma changes there, in 10-bit codes a pixel (root mean
+	// square; noise adds a little); 0 where nothing is smooth.
+	Slope []float64 `json:"slope"`
 }
 
 // Result tells.
 func (s *Smooth) Result() SmoothArea {
-	out := SmoothArea{Area: make([]float64, smoothLevels)}
+	out := SmoothArea{Area: make([]float64, smoothLevels), Slope: make([]float64, smoothLevels)}
 	if s.blocks == 0 {
 		return out
 	}
 	for i, n := range s.area {
 		out.Area[i] = n / s.blocks
 		out.Share += out.Area[i]
+		if n > 0 {
+			out.Slope[i] = math.Sqrt(s.slope[i] / n)
+		}
 	}
 	return out
 }

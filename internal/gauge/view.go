@@ -82,10 +82,6 @@ func (v *View) take(f *picture.Frame, step int, plain bool) {
 	for y := range h {
 		at := y * w
 		fy := y * step
-		row := f.Y[fy*f.Width : (fy+1)*f.Width]
-		for x := range w {
-			v.Y[at+x] = row[x*step]
-		}
 		if !plain {
 			v.chroma(f, y, at, cw, ch)
 		}
@@ -95,9 +91,13 @@ func (v *View) take(f *picture.Frame, step int, plain bool) {
 		}
 		if step == 4 && y1 == fy+4 && f.Width >= 4*w && f.Bits <= laneBits {
 			v.blocks4(f, y)
-		} else {
-			v.blocks(f, y, y1)
+			continue
 		}
+		row := f.Y[fy*f.Width : (fy+1)*f.Width]
+		for x := range w {
+			v.Y[at+x] = row[x*step]
+		}
+		v.blocks(f, y, y1)
 	}
 }
 
@@ -143,17 +143,20 @@ func (v *View) block(f *picture.Frame, at, x0, y0, x1, y1 int) {
 	v.Mean[at] = float32(sum) / float32((x1-x0)*(y1-y0))
 }
 
-// blocks4 is blocks for whole blocks of 4×4, where nearly all time would go.
-// Four codes are added at once in the lanes of a 64-bit word: four rows of codes
+// blocks4 is blocks for whole blocks of 4×4, where nearly all time would go; it
+// takes the row's samples along, each block's first code. Four codes are added at once in the lanes of a 64-bit word: four rows of codes
 // below 2^14 fit into a lane of 16 bits.
 func (v *View) blocks4(f *picture.Frame, y int) {
 	w := f.Width
 	r0, r1, r2, r3 := fours(f.Y[4*y*w:][:w]), fours(f.Y[(4*y+1)*w:][:w]), fours(f.Y[(4*y+2)*w:][:w]), fours(f.Y[(4*y+3)*w:][:w])
 	mean := v.Mean[y*v.W:][:v.W]
 	r0, r1, r2, r3 = r0[:len(mean)], r1[:len(mean)], r2[:len(mean)], r3[:len(mean)]
+	sample := v.Y[y*v.W:][:len(mean)]
 	const even = 0x0000ffff0000ffff
 	for x := range mean {
-		lanes := r0[x] + r1[x] + r2[x] + r3[x]
+		first := r0[x]
+		sample[x] = uint16(first >> firstLane)
+		lanes := first + r1[x] + r2[x] + r3[x]
 		pairs := lanes&even + lanes>>16&even
 		mean[x] = float32(uint32(pairs)+uint32(pairs>>32)) * (1.0 / 16)
 	}
@@ -161,6 +164,16 @@ func (v *View) blocks4(f *picture.Frame, y int) {
 		v.block(f, y*v.W+v.W-1, 4*(v.W-1), 4*y, w, 4*y+4)
 	}
 }
+
+// firstLane is where the first of four codes lies in a word: lowest where bytes
+// are in the order of most processors.
+var firstLane = func() uint {
+	word := uint64(1)
+	if *(*uint16)(unsafe.Pointer(&word)) == 1 {
+		return 0
+	}
+	return 48
+}()
 
 // laneBits is the depth up to which four codes fit into a lane.
 const laneBits = 14

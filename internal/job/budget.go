@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"lampwise/internal/fault"
 	"lampwise/internal/grade"
 	"lampwise/internal/unit"
 )
@@ -16,6 +17,7 @@ type BudgetRequest struct {
 	Clip, Grade string
 	Set         string
 	Peak        unit.CandelaPerSquareMetre // of the screen; 0: 100
+	Again       float64                    // quality of a web site's second encode; 0: WebQuality
 	Threads     int
 }
 
@@ -27,6 +29,7 @@ type Budget struct {
 	File    string                     `json:"file"`
 	Grade   string                     `json:"grade"`
 	Peak    unit.CandelaPerSquareMetre `json:"peak"`
+	Again   float64                    `json:"again_quality"` // of a web site's encode
 	Bits    int                        `json:"recorded_bits"`
 	OutBits int                        `json:"out_bits"`
 	Dither  string                     `json:"dither"`
@@ -47,7 +50,7 @@ type Budget struct {
 type BandingRisks struct {
 	Rendered  float64 `json:"rendered"`  // as computed, before a codec
 	Delivered float64 `json:"delivered"` // after the codec at its usual quality
-	Web       float64 `json:"web"`       // encoded again at a low rate, 8 bits
+	Web       float64 `json:"web"`       // encoded again by a web site, 8 bits
 }
 
 // OtherBits is the risk with other bits recorded and written.
@@ -85,6 +88,9 @@ type BudgetStage struct {
 
 // BudgetOf measures the clip and carries its codes and noise through the path.
 func BudgetOf(ctx context.Context, store Sets, r BudgetRequest, report Progress) (*Budget, error) {
+	if r.Again != 0 && (r.Again < bestAgain || r.Again > worstAgain) {
+		return nil, fault.New(fault.Usage, "again", "Encoders' constant quality: less is better; web sites lie about 22 to 34.", "a web site's quality of %g is outside %g to %g, for which bands were counted", r.Again, bestAgain, worstAgain)
+	}
 	g, err := grade.Load(r.Grade)
 	if err != nil {
 		return nil, err
@@ -98,7 +104,7 @@ func BudgetOf(ctx context.Context, store Sets, r BudgetRequest, report Progress)
 	if err != nil {
 		return nil, err
 	}
-	b, err := s.budget(st, r.Peak)
+	b, err := s.budget(st, r.Peak, r.Again)
 	if err != nil {
 		return nil, err
 	}
@@ -114,13 +120,16 @@ func BudgetOf(ctx context.Context, store Sets, r BudgetRequest, report Progress)
 var ladderBudget = []float64{-6, -5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5}
 
 // budget is the cost of a path on this clip, without what each stage spends.
-func (s *sight) budget(st *state, peak unit.CandelaPerSquareMetre) (*Budget, error) {
+func (s *sight) budget(st *state, peak unit.CandelaPerSquareMetre, again float64) (*Budget, error) {
 	if peak <= 0 {
 		peak = BudgetPeak
 	}
+	if again == 0 {
+		again = WebQuality
+	}
 	out := st.work.Program.Output
 	b := &Budget{
-		File: s.info.Path, Peak: peak, Bits: s.info.Video.Bits, OutBits: out.Bits, Dither: string(out.Dither),
+		File: s.info.Path, Peak: peak, Again: again, Bits: s.info.Video.Bits, OutBits: out.Bits, Dither: string(out.Dither),
 		Other: []OtherBits{}, Levels: []BudgetLevel{}, Colours: []BudgetLevel{}, Stages: []BudgetStage{}, Words: []string{}, Notes: slices.Clone(s.out.Notes),
 	}
 	if s.out.Found.Smooth != nil {
@@ -131,15 +140,15 @@ func (s *sight) budget(st *state, peak unit.CandelaPerSquareMetre) (*Budget, err
 	if !known {
 		b.Notes = append(b.Notes, "the clip's noise could not be measured, so nothing is taken to hide a step")
 	}
-	m := bandingModel{path: st.work.Path, rng: s.format().Range, peak: peak, sigma10: sigma10, dither: out.Dither != "none" && out.Dither != ""}
-	var area []float64
+	m := bandingModel{path: st.work.Path, rng: s.format().Range, peak: peak, sigma10: sigma10, dither: out.Dither != "none" && out.Dither != "", again: again}
+	var area, slope []float64
 	if s.out.Found.Smooth != nil {
-		area = s.out.Found.Smooth.Area
+		area, slope = s.out.Found.Smooth.Area, s.out.Found.Smooth.Slope
 	}
-	b.Risk = m.risks(area, b.Bits, b.OutBits)
+	b.Risk = m.risks(area, slope, b.Bits, b.OutBits)
 	for _, rec := range []int{8, 10} {
 		for _, o := range []int{8, 10} {
-			b.Other = append(b.Other, OtherBits{rec, o, m.risks(area, rec, o)})
+			b.Other = append(b.Other, OtherBits{rec, o, m.risks(area, slope, rec, o)})
 		}
 	}
 	alone, err := s.conversionAlone(st)
@@ -259,7 +268,7 @@ func (s *sight) budgetStages(a *adviser, st *state, b *Budget) error {
 		if err != nil {
 			return err
 		}
-		o, err := s.budget(without, b.Peak)
+		o, err := s.budget(without, b.Peak, b.Again)
 		if err != nil {
 			return err
 		}
@@ -276,8 +285,11 @@ func (s *sight) budgetStages(a *adviser, st *state, b *Budget) error {
 // words says what to make of it.
 func (b *Budget) words() []string {
 	pc := func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) }
-	out := []string{fmt.Sprintf("%s of the picture is smooth enough to show bands; the risk there is %s as rendered, %s once delivered, %s after a web site's low-rate encode",
-		pc(b.Smooth), pc(b.Risk.Rendered), pc(b.Risk.Delivered), pc(b.Risk.Web))}
+	if b.Smooth == 0 {
+		return []string{"nothing in the picture is a smooth gradient, so nothing in it can band"}
+	}
+	out := []string{fmt.Sprintf("%s of the picture is smooth enough to show bands; the risk there is %s as rendered, %s once delivered, %s after a web site's encode at quality %.0f",
+		pc(b.Smooth), pc(b.Risk.Rendered), pc(b.Risk.Delivered), pc(b.Risk.Web), b.Again)}
 	var worst *BudgetStage
 	for i := range b.Stages {
 		if x := &b.Stages[i]; worst == nil || x.Rendered+x.Delivered > worst.Rendered+worst.Delivered {

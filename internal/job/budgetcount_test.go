@@ -40,12 +40,12 @@ const (
 // and stands along the strip. It returns their number and the part of the ramp
 // that they spoil: each step of J takes J of the ramp's just noticeable steps,
 // of which J − 1 are spoilt. Nothing here knows how the picture came about.
-func falseContours(frames []*picture.Frame, y0 int, ideal []float64, peak unit.CandelaPerSquareMetre) (n int, spoilt float64) {
+func falseContours(frames []*picture.Frame, y0, height int, ideal []float64, peak unit.CandelaPerSquareMetre) (n int, spoilt float64) {
 	f := frames[0]
 	span, black := colour.Narrow.LumaScale(f.Bits)
 	var groups [][]float64 // running sums along x, for each group of rows
 	const border = 2       // rows that a codec may have mixed with the next strip
-	for y := y0 + border; y+rowsAGroup <= y0+stripHeight-border; y += rowsAGroup {
+	for y := y0 + border; y+rowsAGroup <= y0+height-border; y += rowsAGroup {
 		sums := make([]float64, f.Width+1)
 		for x := range f.Width {
 			v := 0.0
@@ -141,13 +141,18 @@ func ranks(v []float64) []float64 {
 	return out
 }
 
-// predictStrip is the model's word on a strip.
+// predictStrip is the model's word on a strip of the set's width.
 func predictStrip(p *grade.Path, s countedStrip, bits, outBits int, dither bool) BandingRisks {
-	m := bandingModel{path: p, rng: colour.Narrow, peak: BudgetPeak, sigma10: func(float64) float64 { return s.sigma }, dither: dither}
-	area := make([]float64, 128)
-	for x := range stripWidth {
-		code := s.from + (s.to-s.from)*(float64(x)+0.5)/stripWidth
+	return predictRamp(p, s, stripWidth, bits, outBits, dither, WebQuality)
+}
+
+func predictRamp(p *grade.Path, s countedStrip, width, bits, outBits int, dither bool, quality float64) BandingRisks {
+	m := bandingModel{path: p, rng: colour.Narrow, peak: BudgetPeak, sigma10: func(float64) float64 { return s.sigma }, dither: dither, again: quality}
+	area, slope := make([]float64, 128), make([]float64, 128)
+	for x := range width {
+		code := s.from + (s.to-s.from)*(float64(x)+0.5)/float64(width)
 		area[int(code/8)]++
+		slope[int(code/8)] = (s.to - s.from) / float64(width)
 	}
-	return m.risks(area, bits, outBits)
+	return m.risks(area, slope, bits, outBits)
 }

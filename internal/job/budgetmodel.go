@@ -23,6 +23,7 @@ type bandingModel struct {
 	peak    unit.CandelaPerSquareMetre
 	sigma10 func(code float64) float64 // luma noise by luma code, both of 10 bits
 	dither  bool
+	again   float64 // quality of a web site's encode; WebQuality is usual
 }
 
 // codecModel is what a codec does to a smooth area. Its quantiser wipes out what
@@ -46,13 +47,15 @@ var codec = codecModel{step0: 0.625, double: 6, deadZone: 1.6, flat: 0.7, flatFr
 
 const (
 	flatSquare = 256 // pixels of the square
-	// The constant quality of a delivery, media's own for h264, and that of a
-	// web site's second encode (common practice, no source).
+	// The constant quality of a delivery, media's own for h264.
 	deliveryQP = 18.0
-	webQP      = 30.0
 	// tpdfVariance is that of triangular dither of two steps' width and of the
 	// rounding after it, in steps².
 	tpdfVariance = 1.0/6 + 1.0/12
+	// ragged is what is seen of contours that noise or dither has made ragged
+	// before an encoder dropped it, against clean ones: the mean of what was
+	// counted over what was foreseen in the training set of budgetagain_test.go.
+	ragged = 0.5
 )
 
 // kept is the noise of σ that is left after encoding at a QP, both in codes of
@@ -146,9 +149,10 @@ func (m bandingModel) steps(e [3]float64, bits, outBits int) (at grade.StepAt, s
 	return at, source, out, sigma / step, sigma * math.Abs(at.Gain) / outStep
 }
 
-// risk is what a recorded level suffers.
-func (m bandingModel) risk(e float64, bits, outBits int) BandingRisks {
-	_, source, out, ss, so := m.steps([3]float64{e, e, e}, bits, outBits)
+// risk is what a recorded level suffers; slope is how fast the recorded luma
+// changes there, in 10-bit codes a pixel.
+func (m bandingModel) risk(e, slope float64, bits, outBits int) BandingRisks {
+	at, source, out, ss, so := m.steps([3]float64{e, e, e}, bits, outBits)
 	source *= ripple(ss)
 	rendered := ripple(so)
 	if m.dither {
@@ -162,29 +166,25 @@ func (m bandingModel) risk(e float64, bits, outBits int) BandingRisks {
 	_, _, out8, _, so8 := m.steps([3]float64{e, e, e}, bits, 8)
 	first := codec.kept(math.Sqrt(total), deliveryQP, outBits)
 	delivered := out * ripple(first)
-	// What the first codec left reaches the second, in steps of 8 bits, with the
-	// rounding to them.
-	left := first * so8 / math.Max(so, 1e-12)
-	if so == 0 {
-		left = first * math.Exp2(float64(8-outBits))
+	eight := math.Abs(at.Gain) * lumaSpan(colour.Narrow, 8) / lumaSpan(m.rng, 10)
+	web := again.spoilt(math.Max(out8, source), so8, slope*eight, m.again)
+	gone := spoilt(math.Max(source, delivered))
+	if total > 0 {
+		gone *= ragged
 	}
-	web := out8 * ripple(codec.kept(left, webQP, 8))
-	return BandingRisks{
-		Rendered:  spoilt(math.Max(source, out*rendered)),
-		Delivered: spoilt(math.Max(source, delivered)),
-		Web:       spoilt(math.Max(source, web)),
-	}
+	// What a first encode has spoilt no second one mends.
+	return BandingRisks{Rendered: spoilt(math.Max(source, out*rendered)), Delivered: gone, Web: math.Max(web, gone)}
 }
 
-// risks weighs the levels by the smooth area.
-func (m bandingModel) risks(area []float64, bits, outBits int) BandingRisks {
+// risks weighs the levels by the smooth area; slope as gauge.SmoothArea has it.
+func (m bandingModel) risks(area, slope []float64, bits, outBits int) BandingRisks {
 	var sum BandingRisks
 	total := 0.0
 	for i, a := range area {
 		if a == 0 {
 			continue
 		}
-		r := m.risk(m.eOfBin(i, len(area)), bits, outBits)
+		r := m.risk(m.eOfBin(i, len(area)), slope[i], bits, outBits)
 		sum.Rendered += a * r.Rendered
 		sum.Delivered += a * r.Delivered
 		sum.Web += a * r.Web

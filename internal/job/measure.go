@@ -202,6 +202,9 @@ func (j *measuring) settle(ctx context.Context, store Sets) error {
 		return err
 	}
 	j.camera.Curve = d.Curve
+	if name := hdrName[j.info.Video.Transfer]; name != "" && d.Curve.Kind == colour.KindCamera {
+		j.out.Notes = append(j.out.Notes, fmt.Sprintf("the clip is tagged %s and was read as %s, as was said; were it %s, every reading in stops would be wrong", name, curve, name))
+	}
 	if j.camera.Gamut, err = gamutOf(d.Curve, gamut); err != nil {
 		return err
 	}
@@ -218,6 +221,9 @@ func (j *measuring) orElse(o media.Override) {
 		j.override.Matrix = o.Matrix
 	}
 }
+
+// hdrName is what a transfer tag of high dynamic range is called.
+var hdrName = map[string]string{"smpte2084": "PQ", "arib-std-b67": "HLG"}
 
 // taggedCurve is the curve where nobody said one: a scene curve that the tags
 // name, or none, which is said.

@@ -34,7 +34,7 @@ const (
 	measureRunsMost = 30
 	// measureThin leaves the own cost of reading under a quarter of decoding's
 	// (docs/accuracy-measures.md says what it is).
-	measureThin = 8
+	measureThin = 12
 	// measureLooks is the frames that are looked at beforehand, for faces.
 	measureLooks = 3
 )
@@ -150,6 +150,9 @@ func (p *MeasurePlan) words() string {
 	if p.Decoded >= p.Frames {
 		if p.Thin > 1 {
 			return fmt.Sprintf("all %d frames were decoded; levels, noise, codes and focus were read in one of %d", p.Decoded, p.Thin)
+		}
+		if p.Decoded == 1 {
+			return "its one frame was looked at; of what changes over time nothing can be told"
 		}
 		return fmt.Sprintf("all %d frames were looked at", p.Decoded)
 	}

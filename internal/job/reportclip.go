@@ -96,7 +96,7 @@ func (d *reportClip) fill(j *measuring, looks []*picture.Frame) error {
 		}
 		d.Stages = GradeWords(j.work.Path)
 		s, st := &sight{measuring: j, looks: looks}, &state{j.work.Grade, j.work}
-		b, err := s.budget(st, 0)
+		b, err := s.budget(st, 0, 0)
 		if err != nil {
 			return err
 		}
@@ -232,7 +232,7 @@ func capital(s string) string {
 func readingWords(j *measuring, r ClipReading) reportReading {
 	out := reportReading{Region: r.Region, Stops: "not known", Clipped: "not known"}
 	if r.Stops != nil {
-		out.Stops = fmt.Sprintf("%+.2f", float64(*r.Stops))
+		out.Stops = fmt.Sprintf("%+.2f", math.Round(100*float64(*r.Stops))/100+0)
 	}
 	if r.Low != nil && r.High != nil {
 		out.Span = fmt.Sprintf("%+.1f to %+.1f", float64(*r.Low), float64(*r.High))

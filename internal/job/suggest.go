@@ -50,6 +50,7 @@ type Suggested struct {
 type Suggestion struct {
 	Stage    grade.Stage     `json:"stage"`
 	Change   bool            `json:"change"`   // false: leave it as it is
+	Unknown  bool            `json:"unknown"`  // nothing was seen that could tell
 	Settings []string        `json:"settings"` // as lampwise grade set takes them
 	Reason   string          `json:"reason"`
 	Numbers  []Number        `json:"numbers"`

@@ -64,6 +64,7 @@ func (a *adviser) curve(g *grade.Grade) (Suggestion, *grade.Grade, error) {
 		total += w
 	}
 	if total == 0 {
+		out.Unknown = true
 		out.Reason = "nothing between black and clip to spread a curve over"
 		return out, nil, nil
 	}

@@ -143,6 +143,7 @@ func (a *adviser) exposure(g *grade.Grade) (Suggestion, *grade.Grade, error) {
 		by, target = lit, float64(a.request.Face)
 		out.Reason = fmt.Sprintf("no card is seen; the lit side of the face reads %+.2f stop, and %+.1f is usual for it (common practice; deep skin belongs lower, so look before you take it)", float64(*lit.Stops)+was, target)
 	default:
+		out.Unknown = true
 		out.Reason = "neither a grey card nor a lit face was found that could be read: draw one with --region card=x,y,w,h"
 		return out, nil, nil
 	}
@@ -226,6 +227,7 @@ func (a *adviser) balance(g *grade.Grade) (Suggestion, *grade.Grade, error) {
 	var out Suggestion
 	card := a.sight.reading(region.Card)
 	if card == nil || card.Linear == nil || card.XY == nil || clippedMuch(card) {
+		out.Unknown = true
 		out.Reason = "no grey card was found that could be read, and skin or a wall is no neutral: film a card under the key, or draw it with --region card=x,y,w,h. Coloured tubes and filament lamps call for a balance off a card; without one, warm middles against teal shadows (split) balance a picture"
 		return out, nil, nil
 	}

@@ -3,6 +3,7 @@ package job
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/gauge"
@@ -28,6 +29,7 @@ func (a *adviser) split(g *grade.Grade) (Suggestion, *grade.Grade, error) {
 		n, sum, square = n+1, sum+x, square+x*x
 	}
 	if n < 100 {
+		out.Unknown = true
 		out.Reason = "too little of the picture lies above black to say how its light is spread"
 		return out, nil, nil
 	}
@@ -116,7 +118,8 @@ func (a *adviser) look(g *grade.Grade) (Suggestion, *grade.Grade, error) {
 	skin := a.sight.few(2000, func(s *sample) bool { return s.face && !s.clipped && !s.lamp })
 	const fewest = 30
 	if len(skin) < fewest {
-		out.Reason = "no face was found, so there is no skin to judge the look by; draw one with --region face-lit=x,y,w,h. Strong looks sit well at 40 to 50 % (common practice)"
+		out.Unknown = true
+		out.Reason = a.sight.noFace() + ", so there is no skin to judge the look by; draw one with --region face-lit=x,y,w,h. Strong looks sit well at 40 to 50 % (common practice)"
 		return out, nil, nil
 	}
 	at := func(k float64) (hue, chroma, de, risk float64, err error) {
@@ -135,7 +138,7 @@ func (a *adviser) look(g *grade.Grade) (Suggestion, *grade.Grade, error) {
 		}
 		hue, chroma = skinHue(st.work.Path, skin)
 		de = meanDifference(st.work.Path, plain.work.Path, skin)
-		b, err := a.sight.budget(st, 0)
+		b, err := a.sight.budget(st, 0, 0)
 		return hue, chroma, de, b.Risk.Rendered, err
 	}
 	bare, _, _, risk0, err := at(0)
@@ -232,11 +235,22 @@ const (
 	vignetteMargin = 0.15           // half diagonals about the face
 )
 
+// noFace says why there is none.
+func (s *sight) noFace() string {
+	for _, n := range s.out.Notes {
+		if strings.HasPrefix(n, region.FaceLit+" was not read, being sure") {
+			return "what looks like a face is not sure enough (a note below says where it is)"
+		}
+	}
+	return "no face was found"
+}
+
 // vignette sets the darkening's middle and size by the face.
 func (a *adviser) vignette(g *grade.Grade) (Suggestion, *grade.Grade, error) {
 	var out Suggestion
 	if a.sight.face == nil {
-		out.Reason = "no face was found; a vignette about the frame's middle stays as it is"
+		out.Unknown = true
+		out.Reason = a.sight.noFace() + "; a vignette about the frame's middle stays as it is"
 		return out, nil, nil
 	}
 	b := a.sight.face.Box
