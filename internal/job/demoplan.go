@@ -25,15 +25,27 @@ type DemoPlan struct {
 func demoPlaces(height int) string {
 	const left, front = 1.95, 3.6
 	var b strings.Builder
-	b.WriteString("\n# Where the places lie and face, and what they reflect, measured in the room.\n")
+	b.WriteString("\n# Where the places lie and face, and what they reflect, measured in the room at\n# several spots of what isn't flat: a cheek is curved, past the hair the wall is seen.\n")
 	surfaces := demo.Surfaces(height)
 	for _, name := range []string{light.FaceLit, light.FaceShade, light.Hair, light.Background, light.Card} {
-		s := surfaces[name]
-		fmt.Fprintf(&b, "[[place]]\nname = %q\nat = [%.3f, %.3f, %.3f]\nnormal = [%.3f, %.3f, %.3f]\nreflectance = %.3f\n\n",
-			name, s.At[0]+left, front-s.At[2], s.At[1], s.Normal[0], -s.Normal[2], s.Normal[1], s.Reflectance)
+		spots := surfaces[name].Spots
+		across := demoSpots[name]
+		for k := range across * across {
+			// Of nine times nine, as evenly as so many lie.
+			row, column := (2*(k/across)+1)*9/(2*across), (2*(k%across)+1)*9/(2*across)
+			s := spots[row*9+column]
+			fmt.Fprintf(&b, "[[place]]\nname = %q\nat = [%.3f, %.3f, %.3f]\nnormal = [%.3f, %.3f, %.3f]\nreflectance = %.3f\n\n",
+				name, s.At[0]+left, front-s.At[2], s.At[1], s.Normal[0], -s.Normal[2], s.Normal[1], math.Max(leastReflectance, s.Reflectance))
+		}
 	}
 	return b.String()
 }
+
+// demoSpots is how many spots a place is measured at, across and down.
+var demoSpots = map[string]int{light.FaceLit: 4, light.FaceShade: 4, light.Hair: 4, light.Background: 3, light.Card: 1}
+
+// leastReflectance is what a plan's place has at least; bare metal has no more.
+const leastReflectance = 0.005
 
 // surfaceHeight is the height of the frames that the places are looked up in.
 const surfaceHeight = 270

@@ -101,7 +101,8 @@ func MeetSet(ctx context.Context, store Sets, out *Planned, name string) (*PlanM
 }
 
 // factorOf is the median of a lamp's differences, each region weighed by its
-// light, and their median distance from it as a standard error: one region in
+// light, and their median distance from it as a standard error, each region
+// counting once (weighed, a region with most of the light would say 0): one in
 // which something shines or hides shouldn't move a lamp. Hair is left out
 // where there's anything else: what its fibres throw back hangs on the angle.
 func factorOf(regions []PlanRegion, most float64) (*float64, float64) {
@@ -135,8 +136,12 @@ func factorOf(regions []PlanRegion, most float64) (*float64, float64) {
 		return votes[len(votes)-1].off
 	}
 	m := median()
+	if len(votes) == 1 {
+		// One region can't tell the lamp's error from that place's.
+		return finite(m), float64(planDoubt)
+	}
 	for i := range votes {
-		votes[i].off = math.Abs(votes[i].off - m)
+		votes[i].off, votes[i].weight = math.Abs(votes[i].off-m), 1
 	}
 	// Of a normal distribution the median distance is 0.6745 deviations.
 	return finite(m), median() / 0.6745

@@ -65,7 +65,7 @@ func planSet(out *Planned) (*lamps.Set, error) {
 	}
 	full := make([][]light.Lit, len(places))
 	for k, place := range places {
-		full[k] = s.At(place.At, place.Normal, place.Body)
+		full[k] = s.Full(place)
 	}
 	put := func(of func(k int) float64) *picture.Image {
 		im := picture.NewImage(len(places), 1, picture.SpaceSceneLinear)

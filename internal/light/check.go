@@ -312,8 +312,8 @@ func (c *checker) readPlaces() {
 		}
 		c.within("background.reflectance", b.Reflectance, 0.005, 0.95, "(a reflectance)")
 	}
-	seen := map[string]bool{}
 	for i := range p.Places {
+		seen := map[string]bool{} // a place may be given at several spots
 		t := &p.Places[i]
 		key := fmt.Sprintf("place.%d", i)
 		c.name(key, t.Name, seen)

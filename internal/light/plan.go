@@ -130,7 +130,9 @@ type ThingPlan struct {
 	Quiet       bool         `toml:"quiet" json:"quiet,omitempty"` // drawings leave its name out
 }
 
-// PlacePlan is a place to read, or another position of a place that the plan has by itself.
+// PlacePlan is a place to read, or another position of a place that the plan
+// has by itself. Given several times under one name, they're spots of one place,
+// which reads their mean.
 type PlacePlan struct {
 	Name        string       `toml:"name" json:"name"`
 	At          []unit.Metre `toml:"at" json:"at"`

@@ -26,6 +26,19 @@ func (s *Scene) At(p, n Vec, body Body) []Lit {
 
 func (s *Scene) at(q Place) []Lit {
 	out := make([]Lit, len(s.lamps))
+	if len(q.spots) > 0 {
+		// What the camera averages is light given back: each spot counts by what
+		// it reflects.
+		for _, p := range q.spots {
+			p.At, p.moved = p.At.Add(q.moved), q.moved
+			k := unit.Lux(p.Reflectance / (q.Reflectance * float64(len(q.spots))))
+			for l, lit := range s.at(p) {
+				out[l].Direct += k * lit.Direct
+				out[l].Bounced += k * lit.Bounced
+			}
+		}
+		return out
+	}
 	row := make([]float64, len(s.patches))
 	s.spread(q.At, q.Normal, q.Body, row)
 	for l := range out {
@@ -38,7 +51,10 @@ func (s *Scene) at(q Place) []Lit {
 	return out
 }
 
-// Read is At for a place, at the plan's levels.
+// Full is At for a place, spots and all.
+func (s *Scene) Full(p Place) []Lit { return s.at(p) }
+
+// Read is Full for a place, at the plan's levels.
 func (s *Scene) Read(p Place) []Lit {
 	out := s.at(p)
 	for l := range out {

@@ -15,7 +15,8 @@ type Place struct {
 	Reflectance float64
 	Body        Body // what of the subject's own body stands in its light
 
-	moved Vec // how far the subject stands from where the plan has it
+	moved Vec     // how far the subject stands from where the plan has it
+	spots []Place // where the light is read, when at more than At alone
 }
 
 // The head is taken as a ball, the body as a box under it. Sizes are a grown
@@ -122,6 +123,7 @@ func (s *Scene) makePlaces() {
 	s.Places = append(s.Places, Place{Name: Hair, At: head.Add(Vec{0, 0, 0.02}).Add(n.Times(faceOut)), Normal: n, Reflectance: sub.Hair, Body: Skin})
 	s.Places = append(s.Places, s.backdrop())
 	s.Places = append(s.Places, Place{Name: Card, At: head.Add(ahead.Times(faceOut + 0.02)), Normal: s.Eye().Sub(head).Unit(), Reflectance: 0.18, Body: Apart})
+	given := map[string][]Place{}
 	for i := range s.Plan.Places {
 		t := &s.Plan.Places[i]
 		q := Place{Name: t.Name, At: vecOf(t.At), Normal: Vec{t.Normal[0], t.Normal[1], t.Normal[2]}.Unit(), Reflectance: t.Reflectance}
@@ -131,9 +133,18 @@ func (s *Scene) makePlaces() {
 		case away < apartWithin:
 			q.Body = Apart
 		}
+		given[q.Name] = append(given[q.Name], q)
+	}
+	for i := range s.Plan.Places {
+		name := s.Plan.Places[i].Name
+		if given[name] == nil {
+			continue // with its first
+		}
+		q := together(given[name])
+		delete(given, name)
 		known := false
 		for k := range s.Places {
-			if s.Places[k].Name == q.Name {
+			if s.Places[k].Name == name {
 				s.Places[k], known = q, true
 			}
 		}
@@ -141,6 +152,27 @@ func (s *Scene) makePlaces() {
 			s.Places = append(s.Places, q)
 		}
 	}
+}
+
+// together is one place of several spots: a curved or mixed patch is read as
+// the camera averages it. It stands and faces as they do in the mean.
+func together(spots []Place) Place {
+	q := spots[0]
+	if len(spots) == 1 {
+		return q
+	}
+	var at, n Vec
+	sum := 0.0
+	for _, s := range spots {
+		at, n = at.Add(s.At), n.Add(s.Normal)
+		sum += s.Reflectance
+	}
+	k := 1 / float64(len(spots))
+	q.At, q.Reflectance, q.spots = at.Times(k), sum*k, spots
+	if n.Length() > 1e-3 {
+		q.Normal = n.Unit()
+	}
+	return q
 }
 
 // backdrop is the background's place: as the plan says, or where the camera
