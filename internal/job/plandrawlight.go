@@ -132,7 +132,7 @@ func (s *sheet) contours() {
 				}
 			}
 			s.Shape(pts, st)
-			name := fmt.Sprintf("%+d", stop)
+			name := minus(fmt.Sprintf("%+d", stop))
 			if stop == 0 {
 				name = "0"
 			}

@@ -2,7 +2,6 @@ package job
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"lampwise/internal/draw"
@@ -103,7 +102,7 @@ func stopsShort(v *float64) string {
 	if v == nil {
 		return "dark"
 	}
-	return fmt.Sprintf("%+.1f", *v)
+	return minus(fmt.Sprintf("%+.1f", *v))
 }
 
 func metresOr(v *float64) string {
@@ -127,35 +126,4 @@ func wrapped(text string, n int) []string {
 		line += w
 	}
 	return append(out, line)
-}
-
-// drawLadder is the predicted stop ladder.
-func drawLadder(out *Planned) []byte {
-	title := out.Title
-	if title == "" {
-		title = out.File
-	}
-	l := &draw.Ladder{Title: "predicted (±0.5 stop before anything was measured): " + title, Clip: math.NaN(), Floor: math.NaN()}
-	if out.Exposure.Clip != nil {
-		l.Clip = *out.Exposure.Clip
-	}
-	if out.Exposure.Floor != nil {
-		l.Floor = *out.Exposure.Floor
-	}
-	for _, r := range out.Readings {
-		c := draw.Column{Name: r.Region, Mix: math.NaN()}
-		if r.Stops != nil {
-			c.Mix = *r.Stops
-		}
-		for i, lamp := range out.Lamps {
-			if v := lamp.Stops[r.Region]; v != nil {
-				c.Marks = append(c.Marks, draw.Mark{Lamp: i, Name: lamp.Name, Stops: *v})
-			}
-		}
-		l.Columns = append(l.Columns, c)
-	}
-	w, h := l.Size()
-	svg := draw.NewSVG(w, h)
-	l.Draw(svg)
-	return svg.Bytes()
 }
