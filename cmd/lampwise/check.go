@@ -33,11 +33,15 @@ presenter need not sit in the chair, and no card is needed.
 Each check is kept in the set's history; from five on the thresholds follow how
 much this set's lamps move by themselves.
 
+Where a change of the camera's exposure and one of the lamps can't be told apart,
+no answer is given. Look at the camera's stop, shutter, ISO, ND and white balance;
+where they are as they were, --camera-same says so, and the lamps are judged by it.
+
 --watch DIR answers for each clip or still that arrives in the folder, as soon as
 it has stopped growing; Ctrl-C ends it.
 
 Exit code 0: as it was; 3: something drifted; 4: no safe answer (why is said).`,
-		Example: "  lampwise check today.mov --set garage\n  lampwise check --watch /media/card/clips --set garage",
+		Example: "  lampwise check today.mov --set garage\n  lampwise check today.mov --set garage --camera-same\n  lampwise check --watch /media/card/clips --set garage",
 		Args:    cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if r.Set == "" {
@@ -75,6 +79,7 @@ Exit code 0: as it was; 3: something drifted; 4: no safe answer (why is said).`,
 	f.StringVar(&r.Curve, "curve", "", "camera curve, when it isn't the set's")
 	f.StringVar(&rng, "range", "", "narrow or full: against the clip's tag")
 	f.StringVar(&matrix, "matrix", "", "bt709, bt601 or bt2020ncl: against the clip's tag")
+	f.BoolVar(&r.CameraSame, "camera-same", false, "the camera's settings were looked at and are as they were when the set was learned")
 	f.BoolVar(&r.Forget, "no-history", false, "keep nothing of it in the set's history")
 	f.IntVar(&r.Threads, "threads", 0, "decoder threads (0: the decoder's choice)")
 	return cmd

@@ -19,8 +19,11 @@ type CheckRequest struct {
 	File, Set string
 	Curve     string // empty: the set's
 	Override  media.Override
-	Forget    bool // keep nothing of it in the set's history
-	Threads   int
+	// CameraSame: the camera's settings were looked at, and are as they were
+	// when the set was learned.
+	CameraSame bool
+	Forget     bool // keep nothing of it in the set's history
+	Threads    int
 }
 
 // Checked is the answer: docs/json.md, check.
@@ -73,6 +76,8 @@ type CheckedCamera struct {
 	Rotation float64  `json:"rotation"` // degrees, clockwise
 	Moved    bool     `json:"moved"`
 	Changed  bool     `json:"changed"`
+	// Inseparable: to know that its settings are as they were would tell more.
+	Inseparable bool `json:"inseparable"`
 }
 
 // CheckedLight is light no lamp of the set explains.
@@ -170,7 +175,7 @@ func readFor(ctx context.Context, r CheckRequest, kept book.Set, w, h int) (*tod
 // judgeToday says what differs, and keeps the answer.
 func judgeToday(ctx context.Context, store Sets, r CheckRequest, set *lamps.Set, t *today) (*Checked, error) {
 	began := time.Now()
-	report, err := set.Check(t.light)
+	report, err := set.CheckWith(t.light, lamps.CheckOptions{CameraSame: r.CameraSame})
 	if err != nil {
 		return nil, inClip(err, r.File)
 	}
@@ -223,7 +228,7 @@ func answerCheck(r CheckRequest, set *lamps.Set, report *lamps.CheckReport, t *t
 	out.Camera = CheckedCamera{
 		Gain: finite(float64(m.Gain)), GainSE: finite(float64(m.GainError)), Balance: finite(float64(m.BalanceMired)),
 		DX: m.Registration.DX * t.scale, DY: m.Registration.DY * t.scale, Scale: m.Registration.Scale, Rotation: m.Registration.Rotation * 180 / math.Pi,
-		Moved: m.Moved, Changed: m.Changed || m.BalanceChanged,
+		Moved: m.Moved, Changed: m.Changed || m.BalanceChanged, Inseparable: m.Inseparable && report.Model != nil,
 	}
 	if report.Model == nil {
 		out.Camera.Gain, out.Camera.GainSE, out.Camera.Balance = nil, nil, nil

@@ -57,6 +57,9 @@ func adviseOn(set *lamps.Set, r *lamps.CheckReport, c *Checked) []string {
 			add(math.Abs(float64(m.BalanceMired))/max(float64(set.Habit.MentionMired), 1), "The camera's white balance differs%s: set it as it was.", miredWords(float64(m.BalanceMired)))
 		}
 	}
+	if r.Camera.Inseparable && r.Model != nil {
+		add(unknownCamera, "Look at the camera: stop, shutter, ISO, ND and white balance. If all are as they were, check again and say so (--camera-same); if not, set them as they were and film again. No picture tells a camera set otherwise from lamps that changed alike, with a card in it or without.")
+	}
 	if m := c.Camera; m.Moved {
 		add(1.5, "The camera moved: %s. Put it back, or go on if the framing suits; the lamps are judged with that taken out.", movedWords(m))
 	}
@@ -80,6 +83,10 @@ func adviseOn(set *lamps.Set, r *lamps.CheckReport, c *Checked) []string {
 	}
 	return out
 }
+
+// unknownCamera puts a look at the camera before everything but a lamp that is
+// off: what is said of the lamps hangs on it.
+const unknownCamera = 10
 
 // turnText says how to bring a lamp back: to a reading of its dimmer where its
 // curve is known, else by what a region reads.

@@ -66,8 +66,11 @@ type CameraCheck struct {
 	Balance        [3]unit.Stop // of red, green, blue against green
 	BalanceMired   unit.Mired   // the same along the daylight axis, redder positive
 	BalanceChanged bool
-	Registration   Registration // in pixels of the working picture
-	Moved          bool
+	// Inseparable says that some lamp can't be judged for want of knowing
+	// whether the camera is set otherwise: CheckOptions.CameraSame would tell.
+	Inseparable  bool
+	Registration Registration // in pixels of the working picture
+	Moved        bool
 }
 
 // AmbientCheck is what a check found of the light that no switch turns off.
@@ -112,10 +115,24 @@ const (
 	clippedGrow = 2    // pixels about a clipped one that don't count
 )
 
-// Check explains today's picture as a mix of the set's lamp pictures. An error
-// is a fault about the input; a case that can't be judged is a report whose
-// Outcome is OutcomeUnsure.
+// CheckOptions are what is known of today besides its picture.
+type CheckOptions struct {
+	// CameraSame says that somebody has looked: stop, shutter, sensitivity,
+	// filters and white balance are set as they were when the set was learned.
+	// A picture alone can't always tell a camera set otherwise from lamps that
+	// drifted alike; this does.
+	CameraSame bool
+}
+
+// Check is CheckWith, nothing being known besides.
 func (s *Set) Check(today *Light) (*CheckReport, error) {
+	return s.CheckWith(today, CheckOptions{})
+}
+
+// CheckWith explains today's picture as a mix of the set's lamp pictures. An
+// error is a fault about the input; a case that can't be judged is a report
+// whose Outcome is OutcomeUnsure.
+func (s *Set) CheckWith(today *Light, known CheckOptions) (*CheckReport, error) {
 	if err := today.Check(); err != nil {
 		return nil, err
 	}
@@ -143,6 +160,7 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 			s.judgeNothing(r)
 			return r, nil
 		}
+		fit.straight = known.CameraSame
 		fit.expect(s.starts(fit))
 		if !fit.begin() {
 			r.refuse("the lamps can't be told apart in this picture: take a frame that shows more of the room")
@@ -177,7 +195,7 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 		s.judgeNothing(r)
 		return r, nil
 	}
-	if moved < 0 && !fit.cross && s.balanceMoved(fit) {
+	if moved < 0 && !fit.cross && !fit.straight && s.balanceMoved(fit) {
 		// A white balance that moved before the camera's matrix changes saturated
 		// lamps' light by shares that a gain for each channel doesn't have.
 		mixed := *fit
@@ -198,7 +216,7 @@ func (s *Set) Check(today *Light) (*CheckReport, error) {
 	if moved < 0 {
 		r.Unknown = s.findUnknown(r, fit)
 	}
-	s.judge(r, fit, moved)
+	s.judge(r, fit, moved, known)
 	return r, nil
 }
 

@@ -9,9 +9,12 @@ import (
 )
 
 // judge turns the fit into findings.
-func (s *Set) judge(r *CheckReport, f *robustFit, moved int) {
+func (s *Set) judge(r *CheckReport, f *robustFit, moved int, known CheckOptions) {
 	src, cov := s.sources(f)
-	e := explain(src, cov, s.Habit)
+	e := explain(src, cov, s.Habit, known)
+	if known.CameraSame && belied(src, cov, s.Habit) {
+		r.refuse("every lamp and the daylight changed alike, as by the camera's exposure: look at its settings again, then check without saying that they are as they were")
+	}
 	s.judgeCamera(r, e, f)
 	n := s.lampCount()
 	shares := f.largestShares(s.Weights(s.Mix))
@@ -68,8 +71,9 @@ func (s *Set) judgeCamera(r *CheckReport, e *explanation, f *robustFit) {
 	c.BalanceMired = unit.Mired(miredOf(balance))
 	c.Changed = math.Abs(e.gain) >= float64(s.Habit.Mention) || math.Abs(float64(c.BalanceMired)) >= float64(s.Habit.MentionMired)
 	c.Moved = c.Registration.Largest(s.W, s.H) > s.Habit.Movement*float64(s.W)
-	if e.sureCamera < surely && len(r.Reasons) == 0 {
-		r.Reasons = append(r.Reasons, "a change of the camera's exposure and one of the lamps together can't be told apart here: look at the camera's settings, then check again")
+	c.Inseparable = e.sureCamera < surely
+	if c.Inseparable && len(r.Reasons) == 0 {
+		r.Reasons = append(r.Reasons, "a change of the camera's exposure and one of the lamps together can't be told apart here")
 	}
 }
 
@@ -98,7 +102,7 @@ func (s *Set) judgeLamp(i int, src source, e *explanation, f *robustFit) LampChe
 		l.Finding, l.Reason = Unsure, fmt.Sprintf("it gives too little light here to be judged (±%.2f stop)", se)
 	case e.sure[i] < surely:
 		l.Finding = Unsure
-		l.Reason = "its change and a change of the camera's exposure can't be told apart: look at the camera's settings, then check again"
+		l.Reason = "its change and a change of the camera's exposure can't be told apart"
 	case se > float64(s.Habit.Mention)/2 && math.Abs(stops) < float64(s.Habit.Mention)+2*se,
 		se > float64(s.Habit.Mention)/closeCall && math.Abs(math.Abs(stops)-float64(s.Habit.Mention)) < 2*se:
 		l.Finding, l.Reason = Unsure, fmt.Sprintf("its change is only known to ±%.2f stop here", se)

@@ -12,6 +12,9 @@ import (
 func (f *robustFit) begin() bool {
 	start, loss := f.search(f.reference)
 	f.take(start)
+	if f.straight {
+		return f.run(start, 30) && f.broaden()
+	}
 	f.cross = true
 	f.show()
 	mixed, mixedLoss := f.search(f.reference)
@@ -28,7 +31,7 @@ func (f *robustFit) begin() bool {
 func (s *Set) balanceMoved(f *robustFit) bool {
 	src, cov := s.sources(f)
 	e := newExplanation(len(src))
-	e.explainColour(src, cov, s.Habit)
+	e.explainColour(src, cov, s.Habit, false)
 	return e.balanceChanged
 }
 

@@ -1,5 +1,7 @@
 package lamps
 
+import "math"
+
 // explanation parts what was measured (a change of each lamp in each channel)
 // into the camera's gain and white balance, the lamps' own changes, and what
 // is left over. It weighs every hypothesis "these lamps changed, the camera did
@@ -43,10 +45,13 @@ const (
 	driftSize          = 0.7 // deviation of a drift, a gain's change
 	weatherSize        = 2   // of the ambient light's
 	gainSize           = 0.5 // of a camera's change that is no step
-	colourSize         = 0.3
-	balanceSize        = 0.3
-	alike              = 0.1 // stops within which two gains are the same explanation
-	mostChanged        = 4   // lamps that may change colour in one day, at most
+	// gainRepeats is what a camera set as it was differs by: an iris doesn't
+	// come back to the same opening (common practice, no source).
+	gainRepeats = 0.01
+	colourSize  = 0.3
+	balanceSize = 0.3
+	alike       = 0.1 // stops within which two gains are the same explanation
+	mostChanged = 4   // lamps that may change colour in one day, at most
 )
 
 func newExplanation(n int) *explanation {
@@ -59,11 +64,18 @@ func newExplanation(n int) *explanation {
 
 // explain takes the sources, the covariance of their stops (3 a source, in the
 // sources' order) and the set's habit.
-func explain(src []source, cov []float64, habit Habit) *explanation {
+func explain(src []source, cov []float64, habit Habit, known CheckOptions) *explanation {
 	e := newExplanation(len(src))
-	e.explainColour(src, cov, habit)
-	e.explainLevel(src, cov, habit)
+	e.explainColour(src, cov, habit, known.CameraSame)
+	e.explainLevel(src, cov, habit, known.CameraSame)
 	return e
+}
+
+// belied says that everything changed alike, daylight too, and by more than a
+// camera set as it was: what somebody said of its settings can hardly be so.
+func belied(src []source, cov []float64, habit Habit) bool {
+	e := explain(src, cov, habit, CheckOptions{})
+	return e.together && e.cameraChanged && len(src) > enoughWitnesses && math.Abs(e.gain) >= alike
 }
 
 const (

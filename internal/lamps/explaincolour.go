@@ -9,8 +9,9 @@ import (
 // contrast is a difference of two channels of one source.
 type contrast struct{ source, plus, minus int }
 
-// explainColour finds the camera's white balance and the lamps whose colour moved.
-func (e *explanation) explainColour(src []source, cov []float64, habit Habit) {
+// explainColour finds the camera's white balance, unless that is held, and the
+// lamps whose colour moved.
+func (e *explanation) explainColour(src []source, cov []float64, habit Habit, held bool) {
 	m := 3 * len(src)
 	var rows []contrast
 	for i, s := range src {
@@ -109,6 +110,9 @@ func (e *explanation) explainColour(src []source, cov []float64, habit Habit) {
 			continue
 		}
 		for _, wb := range []bool{false, true} {
+			if wb && held {
+				continue
+			}
 			l := evaluate(moved, wb) + prior(believeColourMoves, bits.OnesCount32(moved), lamps)
 			if wb {
 				l += math.Log(believeBalance)

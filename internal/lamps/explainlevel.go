@@ -7,7 +7,10 @@ import (
 )
 
 // explainLevel finds the camera's gain and each lamp's level.
-func (e *explanation) explainLevel(src []source, cov []float64, habit Habit) {
+//
+// With held, somebody has looked at the camera's settings: its gain is what an
+// iris doesn't repeat, and one explanation is left.
+func (e *explanation) explainLevel(src []source, cov []float64, habit Habit, held bool) {
 	m := 3 * len(src)
 	var index []int
 	for i, s := range src {
@@ -72,7 +75,7 @@ func (e *explanation) explainLevel(src []source, cov []float64, habit Habit) {
 	for r := range n {
 		deviation[r] = math.Sqrt(own[r] + sq(float64(habit.Lamp)))
 	}
-	all := levelHypotheses(src, index, level, deviation, covariance)
+	all := levelHypotheses(src, index, level, deviation, covariance, held)
 	best := all[0]
 	e.cameraChanged = best.camera
 	// Hypotheses that say about the same gain are one explanation; its gain is
@@ -94,7 +97,7 @@ func (e *explanation) explainLevel(src []source, cov []float64, habit Habit) {
 		enough = enoughForNone
 	}
 	matters := best.camera && math.Abs(best.gain) >= alike/2 || !best.camera && best.drifted
-	if matters && (best.witnesses < enough || 2*best.stayed < best.lamps) {
+	if matters && !held && (best.witnesses < enough || 2*best.stayed < best.lamps) {
 		e.sureCamera = min(e.sureCamera, 0.5)
 	}
 	for r, i := range index {
@@ -128,9 +131,14 @@ var gainSteps = func() (g []float64) {
 
 // levelHypotheses weighs "these sources moved, the camera did or didn't", best
 // first, leaving out what isn't worth a thousandth of the best.
-func levelHypotheses(src []source, index []int, level, deviation []float64, covariance func(moved uint32, gain float64) []float64) []levelHypothesis {
+func levelHypotheses(src []source, index []int, level, deviation []float64, covariance func(moved uint32, gain float64) []float64, held bool) []levelHypothesis {
 	n := len(index)
 	var all []levelHypothesis
+	// Without the camera; then with any gain; then with each step.
+	sizes := []float64{0, gainSize, stepPrecise}
+	if held {
+		sizes = []float64{gainRepeats}
+	}
 	z, o := make([]float64, n), make([]float64, n)
 	for moved := range uint32(1) << n {
 		if n > 8 && bits.OnesCount32(moved) > 5 {
@@ -148,8 +156,7 @@ func levelHypotheses(src []source, index []int, level, deviation []float64, cova
 				prior += math.Log1p(-p)
 			}
 		}
-		// Without the camera; then with any gain; then with each step.
-		for _, size := range []float64{0, gainSize, stepPrecise} {
+		for _, size := range sizes {
 			k := covariance(moved, size)
 			if !factorise(k, n) {
 				continue
@@ -176,6 +183,9 @@ func levelHypotheses(src []source, index []int, level, deviation []float64, cova
 			case 0:
 				h.log = prior + math.Log1p(-believeCamera) + density(0)
 				all = append(all, h)
+			case gainRepeats:
+				h.log = prior + density(0)
+				all = append(all, h)
 			case gainSize:
 				h.log = prior + math.Log(believeCamera*(1-believeStep)) + density(0)
 				all = append(all, h)
@@ -201,6 +211,10 @@ func levelHypotheses(src []source, index []int, level, deviation []float64, cova
 		if h.camera {
 			if x, xc, ok := generalised(covariance(h.moved, 0), ones, level, n, 1); ok {
 				h.gain, h.gainError = x[0], math.Sqrt(xc[0])
+				if held {
+					trust := sq(gainRepeats) / (sq(gainRepeats) + xc[0])
+					h.gain, h.gainError = trust*x[0], math.Sqrt(trust*xc[0])
+				}
 			}
 		}
 		for r, i := range index {
@@ -221,7 +235,7 @@ func levelHypotheses(src []source, index []int, level, deviation []float64, cova
 				h.witnesses++
 			}
 		}
-		if h.camera && h.witnesses < enoughWitnesses {
+		if h.camera && !held && h.witnesses < enoughWitnesses {
 			h.log += math.Log(fewWitnesses)
 		}
 		kept = append(kept, h)

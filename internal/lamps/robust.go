@@ -46,19 +46,20 @@ type robustFit struct {
 	// codec or a shadow does to one channel it does to all three, and a
 	// recorded channel would explain its neighbour's errors, and with them
 	// the light itself, better than any lamp.
-	cross   bool
-	shown   []float64 // n·3
-	coarse  bool      // q was set, not found: the whole picture is a little off
-	scratch []float64
-	left    []bool       // bins left out of a trial
-	sd      [3][]float64 // of β by the equations alone
-	q       [classes]float64
-	noise   []float64     // variance of each bin and channel by noise alone
-	beta    [3][]float64  // of the pictures, before mixing of channels
-	mix     [3][2]float64 // shares of the other two channels, in rising order, that are taken off
-	weight  []float64     // 0..1 for each bin
-	norm    []float64     // length of each bin's normalised residual, its own or its neighbourhood's, the larger
-	cov     []float64     // (3k)²; channel-major
+	cross    bool
+	straight bool      // the white balance is known not to have moved: never cross
+	shown    []float64 // n·3
+	coarse   bool      // q was set, not found: the whole picture is a little off
+	scratch  []float64
+	left     []bool       // bins left out of a trial
+	sd       [3][]float64 // of β by the equations alone
+	q        [classes]float64
+	noise    []float64     // variance of each bin and channel by noise alone
+	beta     [3][]float64  // of the pictures, before mixing of channels
+	mix      [3][2]float64 // shares of the other two channels, in rising order, that are taken off
+	weight   []float64     // 0..1 for each bin
+	norm     []float64     // length of each bin's normalised residual, its own or its neighbourhood's, the larger
+	cov      []float64     // (3k)²; channel-major
 	// blockShare is the share by which a block's light may be off as a whole.
 	blockShare [places]float64
 	ok         bool

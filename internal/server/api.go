@@ -369,6 +369,8 @@ func (s *Server) learn(_ context.Context, a LearnAsked) (*Job, error) {
 type CheckAsked struct {
 	File string `json:"file"`
 	Set  string `json:"set"`
+	// CameraSame: somebody has looked, and the camera is set as it was.
+	CameraSame bool `json:"camera_same"`
 }
 
 func (s *Server) check(_ context.Context, a CheckAsked) (*Job, error) {
@@ -377,7 +379,7 @@ func (s *Server) check(_ context.Context, a CheckAsked) (*Job, error) {
 		return nil, err
 	}
 	return s.jobs.start("check", a.File, func(ctx context.Context, _ job.Progress) (any, error) {
-		return job.Check(ctx, s.options.Store, job.CheckRequest{File: file, Set: a.Set})
+		return job.Check(ctx, s.options.Store, job.CheckRequest{File: file, Set: a.Set, CameraSame: a.CameraSame})
 	})
 }
 
