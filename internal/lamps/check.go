@@ -110,7 +110,7 @@ const (
 	largestSE   = 0.12  // stops: a lamp less well known than that isn't judged
 	offLevel    = 0.05  // of its reference level
 	fewestBins  = 150
-	leastShare  = 0.5  // of the bins must be explained
+	leastShare  = 0.6  // of the bins must be explained
 	leastKept   = 0.05 // of where a lamp shines must stand
 	clippedGrow = 2    // pixels about a clipped one that don't count
 )

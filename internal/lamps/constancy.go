@@ -67,12 +67,14 @@ const (
 // automatic; s is a separation that knows none of them.
 func findConstancy(holds []Hold, s *Separation) *Constancy {
 	out := &Constancy{}
-	out.Automatic = outshone(holds, s)
-	if out.Automatic != nil || s.Spare == 0 {
+	brighter := outshone(holds, s)
+	if s.Spare == 0 {
+		out.Automatic = brighter
 		return out
 	}
 	m := newMoments(holds, s)
 	if m.bins < fewestBins {
+		out.Automatic = brighter
 		return out
 	}
 	columns := s.columns()
@@ -113,11 +115,18 @@ func findConstancy(holds []Hold, s *Separation) *Constancy {
 		}
 	}
 	gains, gainLeft := m.gains(s, total, lightEnough(holds, s))
+	cloud, cloudLeft := m.cloud(s)
 	usual := func(left float64) float64 { return max(1, left/(3*m.bins*float64(s.Spare))) }
 	gained := func(left float64) float64 { return (total - left) / usual(left) }
 	ga, gl, gg := gained(ambient.left), gained(lamp.left), gained(gainLeft)-4*float64(s.Spare)
+	gc := gained(cloudLeft)
 	largest := math.Max(math.Abs(ambient.by[0]), math.Max(math.Abs(ambient.by[1]), math.Abs(ambient.by[2])))
 	switch {
+	case cloud != nil && gc > cloudEvidence && gc > 1.2*math.Max(gl, gg) && gc > ga+cloudEvidence && m.sharp(s, cloudLeft, ambient.by, time, usual):
+		out.AmbientDrift, out.AmbientScale = scaleReach(cloud), cloud
+	case brighter != nil:
+		out.Automatic = brighter
+		return out
 	case gg > driftEvidence && gg > 1.2*math.Max(ga, gl) && gains.Largest != 0:
 		out.Automatic = gains
 	case ga > driftEvidence && ga >= gl && largest > ambientLeast:
@@ -234,7 +243,7 @@ func lightEnough(holds []Hold, s *Separation) []bool {
 
 // outshone looks for a hold that shows more light, over a part of the picture,
 // than a hold whose lamps include all of its own: only a camera that adjusts
-// itself does that. It needs no spare hold.
+// itself does that, or daylight (cloud). It needs no spare hold.
 func outshone(holds []Hold, s *Separation) *Automatic {
 	b := newBins(binSide(s.W), s.W, s.H, nil)
 	y := make([][]float64, len(holds))

@@ -133,6 +133,29 @@ func TestLearnLimits(t *testing.T) {
 			t.Errorf("daylight that changes is taken for %q", l.Constancy)
 		}
 	})
+	t.Run("a sharp cloud", func(t *testing.T) {
+		// It comes within the clip and stays, or comes and goes.
+		for _, over := range [][2]int{{4, 12}, {3, 8}, {6, 12}} {
+			holds := shownHolds(rng, parts, cam, o, func(s int, f [][3]float64, _ *madeCamera) {
+				for c := range 3 {
+					f[5][c] = 1 - .3*boolTo(s >= over[0] && s < over[1])
+				}
+			})
+			l, err := Learn(holds, o, cam.noise(), LearnOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for k, e := range pictureErrors(l.Separation, parts) {
+				t.Logf("holds %d to %d: %s is off by %.4f stop", over[0], over[1], o.Lamps[k], e)
+				if e > .03 {
+					t.Errorf("holds %d to %d: %s is off by %.3f stop", over[0], over[1], o.Lamps[k], e)
+				}
+			}
+			if l.Constancy.Automatic != nil || l.Constancy.AmbientDrift == [3]float64{} {
+				t.Errorf("a cloud over holds %d to %d is taken for %q", over[0], over[1], l.Constancy)
+			}
+		}
+	})
 	t.Run("a dimmer whose light is no share of what it reads", func(t *testing.T) {
 		order := mustOrder(t, "all, -key, all, key=50%, all, -fill, all, -rim, all, -tube, all, -tail, all, dark")
 		var p []clipPart

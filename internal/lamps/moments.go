@@ -130,11 +130,16 @@ func (m *moments) left(c, columns int, row func(h int, dst []float64), gain []fl
 
 // minimise finds the least of f near 0 in −reach..reach by golden section.
 func minimise(f func(float64) float64, reach float64) (x, value float64) {
+	return minimiseTo(f, reach, 1e-6)
+}
+
+// minimiseTo is the same to a share of reach.
+func minimiseTo(f func(float64) float64, reach, fine float64) (x, value float64) {
 	const golden = 0.6180339887498949
 	a, b := -reach, reach
 	c, d := b-golden*(b-a), a+golden*(b-a)
 	fc, fd := f(c), f(d)
-	for b-a > 1e-6*reach {
+	for b-a > fine*reach {
 		if fc < fd {
 			b, d, fd = d, c, fc
 			c = b - golden*(b-a)
