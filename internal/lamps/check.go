@@ -154,7 +154,7 @@ func (s *Set) CheckWith(today *Light, known CheckOptions) (*CheckReport, error) 
 	for round := range 2 {
 		r.Aligned, seen = today.Align(r.Camera.Registration.Similarity)
 		b := newBins(binSide(s.W), s.W, s.H, s.usable(r.Aligned, seen))
-		fit = newRobustFit(s.Separation, r.Aligned, b)
+		fit = newRobustFit(s.Separation, r.Aligned, b, fit)
 		if fit.n < fewestBins {
 			r.refuse("too little of the picture can be used (clipped, or the camera moved): take a frame with less clipping")
 			s.judgeNothing(r)

@@ -1,7 +1,11 @@
 package lamps
 
+import "slices"
+
 // newRobustFit lays out the fit of a frame's bins by a set's lamp pictures.
-func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
+// before, when not nil, is a fit of the same set on nearly the same bins, from
+// which is taken what is alike.
+func newRobustFit(s *Separation, today *Light, b *bins, before *robustFit) *robustFit {
 	k := s.columns()
 	ys := b.means(today.Image)
 	slope := b.slope(ys)
@@ -32,7 +36,9 @@ func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
 	f.misfit = make([]float64, f.n)
 	f.area = make([]float64, f.n)
 	f.block = make([]int, f.n)
+	was := before.binsAt(b.w * b.h)
 	inRows(f.n, func(from, to int) {
+		spread := newSpreading(s)
 		for i := from; i < to; i++ {
 			at := index[i]
 			f.area[i] = b.count[at] / s.Noise.together()
@@ -55,12 +61,35 @@ func newRobustFit(s *Separation, today *Light, b *bins) *robustFit {
 					level, edge = figureError*max(ys[3*at+c], 0), figureShift*slope[3*at+c]
 				}
 				f.model[3*i+c] = level*level + edge*edge
-				s.Covariance(c, x, b.count[at], f.s[(3*i+c)*k*k:(3*i+c+1)*k*k])
+				dst := f.s[(3*i+c)*k*k : (3*i+c+1)*k*k]
+				if was != nil && was[at] >= 0 {
+					o := was[at]
+					if before.area[o] == f.area[i] && slices.Equal(before.x[(3*o+c)*k:(3*o+c+1)*k], x) {
+						copy(dst, before.s[(3*o+c)*k*k:(3*o+c+1)*k*k])
+						continue
+					}
+				}
+				spread.covariance(c, x, b.count[at], dst)
 			}
 		}
 	})
 	f.levels()
 	return f
+}
+
+// binsAt is the fit's bin at each of n places, −1 where none; nil of no fit.
+func (f *robustFit) binsAt(n int) []int {
+	if f == nil {
+		return nil
+	}
+	at := make([]int, n)
+	for i := range at {
+		at[i] = -1
+	}
+	for i, p := range f.place {
+		at[p] = i
+	}
+	return at
 }
 
 // The model term's parts for q = 1: what the response (curve, steps of the

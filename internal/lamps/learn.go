@@ -167,7 +167,7 @@ func (s *Separation) fitLevels(l *Light, near []float64) (levels, errors []float
 	set := NewSet(s)
 	copy(set.Mix, near)
 	b := newBins(binSide(s.W), s.W, s.H, set.usable(l, seen))
-	f := newRobustFit(s, l, b)
+	f := newRobustFit(s, l, b, nil)
 	var reference [3][]float64
 	for c := range 3 {
 		reference[c] = append(append([]float64{}, near...), 1)

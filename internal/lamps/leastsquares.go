@@ -90,11 +90,21 @@ func substitute(l, b []float64, n int) {
 // column is scratch of n.
 func inverseFrom(l []float64, n int, dst, column []float64) {
 	for j := range n {
-		clear(column)
-		column[j] = 1
-		substitute(l, column, n)
-		for i := range n {
-			dst[i*n+j] = column[i]
+		// Above j the column is nil on the way down, and mirrored on the way up.
+		for i := j; i < n; i++ {
+			s := boolTo(i == j)
+			for k := j; k < i; k++ {
+				s -= l[i*n+k] * column[k]
+			}
+			column[i] = s / l[i*n+i]
+		}
+		for i := n - 1; i >= j; i-- {
+			s := column[i]
+			for k := i + 1; k < n; k++ {
+				s -= l[k*n+i] * column[k]
+			}
+			column[i] = s / l[i*n+i]
+			dst[i*n+j], dst[j*n+i] = column[i], column[i]
 		}
 	}
 }

@@ -11,6 +11,9 @@ const (
 	tilesAcross = 4
 	tilesDown   = 3
 	leaveRounds = 6
+	// leaveSettled ends the rounds when no weight moves by more than a fiftieth
+	// of its error (moved counts tenths): the shift looked for is in errors.
+	leaveSettled = 0.2
 )
 
 // leaveOut widens cov by the jackknife over tiles.
@@ -60,8 +63,12 @@ func (f *robustFit) without(tile int) []float64 {
 		g.show()
 		g.measure(g.residuals())
 		g.weigh()
+		last := g.beta
 		if !g.step() {
 			return nil
+		}
+		if g.moved(last) < leaveSettled {
+			break
 		}
 	}
 	out := make([]float64, 0, 3*f.k)

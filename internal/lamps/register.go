@@ -235,34 +235,37 @@ func refine(s *Registration, ref, today *plane, steps int) {
 	w, h := ref.w, ref.h
 	cx, cy := float64(w-1)/2, float64(h-1)/2
 	type point struct{ x, y, gx, gy, v float64 }
-	var points []point
-	var strengths []float64
+	slope := func(x, y int) (gx, gy float64) {
+		return (ref.v[y*w+x+1] - ref.v[y*w+x-1]) / 2, (ref.v[(y+1)*w+x] - ref.v[(y-1)*w+x]) / 2
+	}
+	strengths := make([]float64, 0, w*h)
 	for y := 2; y < h-2; y++ {
 		for x := 2; x < w-2; x++ {
-			gx := (ref.v[y*w+x+1] - ref.v[y*w+x-1]) / 2
-			gy := (ref.v[(y+1)*w+x] - ref.v[(y-1)*w+x]) / 2
-			points = append(points, point{float64(x), float64(y), gx, gy, ref.v[y*w+x]})
+			gx, gy := slope(x, y)
 			strengths = append(strengths, gx*gx+gy*gy)
 		}
 	}
 	// The flat parts tell nothing of movement, and a few thousand places tell it
 	// as well as all.
-	cut := quantile(strengths, max(.5, 1-mostPlaces/float64(len(strengths))))
-	n := 0
-	for _, p := range points {
-		if p.gx*p.gx+p.gy*p.gy > cut {
-			points[n] = p
-			n++
+	share := max(.5, 1-mostPlaces/float64(len(strengths)))
+	cut := quantile(strengths, share)
+	points := make([]point, 0, int((1-share)*float64(len(strengths)))+16)
+	for y := 2; y < h-2; y++ {
+		for x := 2; x < w-2; x++ {
+			if gx, gy := slope(x, y); gx*gx+gy*gy > cut {
+				points = append(points, point{float64(x), float64(y), gx, gy, ref.v[y*w+x]})
+			}
 		}
 	}
-	points = points[:n]
+	n := len(points)
 	res, size := make([]float64, n), make([]float64, n)
 	seen := make([]bool, n)
 	for range steps {
+		moved := s.mapping(w, h)
 		inRows(n, func(from, to int) {
 			for i := from; i < to; i++ {
 				p := points[i]
-				x, y := s.apply(p.x, p.y, w, h)
+				x, y := moved(p.x, p.y)
 				v, ok := today.sample(x, y)
 				res[i], seen[i] = v-p.v, ok
 			}

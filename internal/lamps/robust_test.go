@@ -43,7 +43,7 @@ func brokenFit(s *Set, cam madeCamera, seed uint64, share float64) (f *robustFit
 	for p := range seen {
 		seen[p] = true
 	}
-	f = newRobustFit(s.Separation, today, newBins(binSide(w), w, h, s.usable(today, seen)))
+	f = newRobustFit(s.Separation, today, newBins(binSide(w), w, h, s.usable(today, seen)), nil)
 	bad := map[int]bool{}
 	for float64(len(bad)) < share*float64(f.n) {
 		cx, cy, r := rng.IntN(f.gridW), rng.IntN(f.gridH), 4+rng.IntN(8)
@@ -124,7 +124,7 @@ func TestDilution(t *testing.T) {
 		for p := range seen {
 			seen[p] = true
 		}
-		f := newRobustFit(s, today, newBins(binSide(w), w, h, set.usable(today, seen)))
+		f := newRobustFit(s, today, newBins(binSide(w), w, h, set.usable(today, seen)), nil)
 		f.expect(set.starts(f))
 		if !f.begin() || !f.covariance() {
 			t.Fatal("no fit")

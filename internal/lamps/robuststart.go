@@ -50,25 +50,42 @@ type candidate struct {
 func (f *robustFit) searchAt(t *trial) (rows [3][]float64, loss float64) {
 	best := []candidate{{t.reference, t.loss(t.reference)}}
 	rng := rand.New(rand.NewPCG(20070619, uint64(f.n)))
-	for range trials {
-		var beta [3][]float64
-		if !t.patches(rng, &beta) {
-			continue
+	var at [trials][perTrial]int
+	for k := range at {
+		for i := range at[k] {
+			at[k][i] = rng.IntN(f.n)
 		}
-		best = append(best, candidate{beta, t.loss(beta)})
+	}
+	var tried [trials]*candidate
+	inRows(trials, func(from, to int) {
+		t := t.own()
+		for k := from; k < to; k++ {
+			var beta [3][]float64
+			if t.patches(at[k], &beta) {
+				tried[k] = &candidate{beta, t.loss(beta)}
+			}
+		}
+	})
+	for _, c := range tried {
+		if c != nil {
+			best = append(best, *c)
+		}
 	}
 	slices.SortStableFunc(best, func(a, b candidate) int { return compare(a.loss, b.loss) })
 	keep := best[:min(improved, len(best))]
-	for i := range keep {
-		for range 4 {
-			next, ok := t.improve(keep[i].beta)
-			if !ok {
-				break
+	inRows(len(keep), func(from, to int) {
+		t := t.own()
+		for i := from; i < to; i++ {
+			for range 4 {
+				next, ok := t.improve(keep[i].beta)
+				if !ok {
+					break
+				}
+				keep[i].beta = next
 			}
-			keep[i].beta = next
+			keep[i].loss = t.loss(keep[i].beta)
 		}
-		keep[i].loss = t.loss(keep[i].beta)
-	}
+	})
 	b := slices.MinFunc(keep, func(a, b candidate) int { return compare(a.loss, b.loss) })
 	return b.beta, b.loss
 }
@@ -114,6 +131,13 @@ func newTrial(f *robustFit, reference [3][]float64, q float64) *trial {
 	return t
 }
 
+// own is the same trial with scratch of its own.
+func (t *trial) own() *trial {
+	o := *t
+	o.scratch = make([]float64, len(t.scratch))
+	return &o
+}
+
 // squares is the squared length of bin i's normalised residual.
 func (t *trial) squares(beta *[3][]float64, i int) float64 {
 	s := 0.0
@@ -138,12 +162,11 @@ func (t *trial) loss(beta [3][]float64) float64 {
 	return s / float64(len(t.sample))
 }
 
-// patches fits a few random patches.
-func (t *trial) patches(rng *rand.Rand, beta *[3][]float64) bool {
+// patches fits the patches about a few bins.
+func (t *trial) patches(bins [perTrial]int, beta *[3][]float64) bool {
 	f := t.f
 	eq := t.pulled()
-	for range perTrial {
-		i := rng.IntN(f.n)
+	for _, i := range bins {
 		cx, cy := f.place[i]%f.gridW, f.place[i]/f.gridW
 		for y := max(0, cy-patchBins); y <= min(f.gridH-1, cy+patchBins); y++ {
 			for x := max(0, cx-patchBins); x <= min(f.gridW-1, cx+patchBins); x++ {

@@ -58,8 +58,12 @@ func (f *robustFit) equations(c int, hold float64) (a, b []float64) {
 			continue
 		}
 		w := f.weight[i] / (f.noise[3*i+c] + f.q[f.class[i]]*f.model[3*i+c])
-		f.row(i, c, row)
-		f.lever(i, c, lever)
+		if f.cross {
+			f.row(i, c, row)
+			f.lever(i, c, lever)
+		} else {
+			row, lever = f.x[(3*i+c)*n:(3*i+c+1)*n], f.z[(3*i+c)*n:(3*i+c+1)*n]
+		}
 		wy := w * f.y[3*i+c]
 		for r, z := range lever {
 			b[r] += wy * z

@@ -300,26 +300,7 @@ func (s *Separation) pseudoInverse(c int) []float64 {
 // ambient; columns×columns) in channel c, for the mean of pixels patch of area
 // pixels whose pictures' values are b.
 func (s *Separation) Covariance(c int, b []float64, pixels float64, dst []float64) {
-	n := s.columns()
-	eq := newNormal(n)
-	row := make([]float64, n)
-	for h := range s.Effective {
-		s.row(h, c, row)
-		level := 0.0
-		for k := range n {
-			level += row[k] * b[k]
-		}
-		eq.add(row, 0, s.Effective[h]/s.variance(c, level))
-	}
-	if !factorise(eq.a, n) {
-		clear(dst)
-		return
-	}
-	inverseFrom(eq.a, n, dst, row)
-	f := s.Inflation * s.Noise.together() / max(pixels, 1)
-	for i := range dst[:n*n] {
-		dst[i] *= f
-	}
+	newSpreading(s).covariance(c, b, pixels, dst)
 }
 
 // blindness remembers, for each set of clipped holds, which columns the rest

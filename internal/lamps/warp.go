@@ -23,11 +23,16 @@ type Similarity struct {
 var Still = Similarity{Scale: 1}
 
 // apply maps a place in a w×h picture.
-func (s Similarity) apply(x, y float64, w, h int) (float64, float64) {
+func (s Similarity) apply(x, y float64, w, h int) (float64, float64) { return s.mapping(w, h)(x, y) }
+
+// mapping is apply for many places of a w×h picture.
+func (s Similarity) mapping(w, h int) func(x, y float64) (float64, float64) {
 	cx, cy := float64(w-1)/2, float64(h-1)/2
 	sin, cos := math.Sincos(s.Rotation)
-	u, v := x-cx, y-cy
-	return cx + s.DX + s.Scale*(cos*u-sin*v), cy + s.DY + s.Scale*(sin*u+cos*v)
+	return func(x, y float64) (float64, float64) {
+		u, v := x-cx, y-cy
+		return cx + s.DX + s.Scale*(cos*u-sin*v), cy + s.DY + s.Scale*(sin*u+cos*v)
+	}
 }
 
 // Largest is how far, in pixels, the corner that moves most has moved.
@@ -73,10 +78,11 @@ func (l *Light) Align(s Similarity) (out *Light, seen []bool) {
 	if l.Clipped != nil {
 		out.Clipped = make([]bool, w*h)
 	}
+	moved := s.mapping(w, h)
 	inRows(h, func(from, to int) {
 		for y := from; y < to; y++ {
 			for x := range w {
-				u, v := s.apply(float64(x), float64(y), w, h)
+				u, v := moved(float64(x), float64(y))
 				iu, iv := int(math.Floor(u)), int(math.Floor(v))
 				if iu < 1 || iv < 1 || iu > w-3 || iv > h-3 {
 					continue
@@ -87,14 +93,13 @@ func (l *Light) Align(s Similarity) (out *Light, seen []bool) {
 				var sum [3]float64
 				for j, fy := range cv {
 					q := (iv-1+j)*w + iu - 1
-					for i, fx := range cu {
-						f := fy * fx
-						sum[0] += f * float64(l.Pix[3*(q+i)])
-						sum[1] += f * float64(l.Pix[3*(q+i)+1])
-						sum[2] += f * float64(l.Pix[3*(q+i)+2])
-						if l.Clipped != nil && l.Clipped[q+i] {
-							out.Clipped[p] = true
-						}
+					four := (*[12]float32)(l.Pix[3*q : 3*q+12])
+					sum[0] += fy * (cu[0]*float64(four[0]) + cu[1]*float64(four[3]) + cu[2]*float64(four[6]) + cu[3]*float64(four[9]))
+					sum[1] += fy * (cu[0]*float64(four[1]) + cu[1]*float64(four[4]) + cu[2]*float64(four[7]) + cu[3]*float64(four[10]))
+					sum[2] += fy * (cu[0]*float64(four[2]) + cu[1]*float64(four[5]) + cu[2]*float64(four[8]) + cu[3]*float64(four[11]))
+					if l.Clipped != nil {
+						c := l.Clipped[q : q+4]
+						out.Clipped[p] = out.Clipped[p] || c[0] || c[1] || c[2] || c[3]
 					}
 				}
 				for c := range 3 {
