@@ -99,22 +99,13 @@ func (f *robustFit) bent(j int) *robustFit {
 // kept is the share of the evidence for lamp j, in the room, that the fit's
 // weights left standing; a lamp that falls differently loses most of its own.
 func (f *robustFit) kept(j int) float64 {
-	var had, left float64
-	for i := range f.n {
-		if f.class[i] == figure {
-			continue
-		}
+	return f.standing(func(i int) float64 {
+		l := 0.0
 		for c := range 3 {
-			v := f.noise[3*i+c] + f.q[f.class[i]]*f.model[3*i+c]
-			l := sq(f.x[(3*i+c)*f.k+j]) / v
-			had += l
-			left += l * f.weight[i]
+			l += sq(f.x[(3*i+c)*f.k+j]) / (f.noise[3*i+c] + f.q[f.class[i]]*f.model[3*i+c])
 		}
-	}
-	if had <= 0 {
-		return 0
-	}
-	return left / had
+		return l
+	})
 }
 
 // stands is the share of the room that the fit let stand, each bin counting
@@ -123,26 +114,40 @@ func (f *robustFit) kept(j int) float64 {
 // of what is known of it comes from there: a bright lamp that is in the picture
 // itself outweighs, for kept, all that it lights.
 func (f *robustFit) stands(j int) float64 {
+	return f.standing(func(i int) float64 {
+		if own, all := f.light(i, j); own > 0 && all > 0 {
+			return sq(min(own/all, 1))
+		}
+		return 0
+	})
+}
+
+// standing is the share of the room's bins, each counting by worth, that the
+// fit's weights let stand.
+func (f *robustFit) standing(worth func(i int) float64) float64 {
 	var had, left float64
 	for i := range f.n {
 		if f.class[i] == figure {
 			continue
 		}
-		own, all := 0.0, 0.0
-		for c := range 3 {
-			own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
-			all += f.lamps(f.reference[c], i, c)
-		}
-		if own > 0 && all > 0 {
-			s := sq(min(own/all, 1))
-			had += s
-			left += s * f.weight[i]
-		}
+		w := worth(i)
+		had += w
+		left += w * f.weight[i]
 	}
 	if had <= 0 {
 		return 0
 	}
 	return left / had
+}
+
+// light is lamp j's light at bin i, and all lamps', over the channels, in the
+// reference mix.
+func (f *robustFit) light(i, j int) (own, all float64) {
+	for c := range 3 {
+		own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
+		all += f.lamps(f.reference[c], i, c)
+	}
+	return own, all
 }
 
 // Bounds of a lamp that falls differently.
@@ -172,11 +177,7 @@ func (f *robustFit) lit(j int) float64 {
 		if f.class[i] == figure {
 			continue
 		}
-		own, all := 0.0, 0.0
-		for c := range 3 {
-			own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
-			all += f.lamps(f.reference[c], i, c)
-		}
+		own, all := f.light(i, j)
 		if own > reaches*all {
 			n++
 		}
@@ -286,11 +287,7 @@ func (f *robustFit) shun(lamps int) []int {
 	f.left = make([]bool, f.n)
 	for i := range f.n {
 		for _, j := range out {
-			own, all := 0.0, 0.0
-			for c := range 3 {
-				own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
-				all += f.lamps(f.reference[c], i, c)
-			}
+			own, all := f.light(i, j)
 			if own > shunShare*all {
 				f.left[i] = true
 			}
@@ -307,11 +304,7 @@ func (f *robustFit) strange(j int, less float64) bool {
 		if f.class[i] == figure {
 			continue
 		}
-		own, all := 0.0, 0.0
-		for c := range 3 {
-			own += f.reference[c][j] * f.x[(3*i+c)*f.k+j]
-			all += f.lamps(f.reference[c], i, c)
-		}
+		own, all := f.light(i, j)
 		fit := boolTo(f.norm[i] < tukeyCut)
 		if own > shunStrong*all {
 			strong++
