@@ -169,6 +169,9 @@ func (out *Planned) read() {
 		}
 		out.Lamps = append(out.Lamps, pl)
 	}
+	if name := s.Between(s.Eye(), s.Head()); name != "" {
+		out.Notes = append(out.Notes, fmt.Sprintf("The camera doesn't see the face: %s stands between them.", name))
+	}
 	for _, place := range s.Places {
 		lit := s.Read(place)
 		r := PlannedReading{Region: place.Name, Mirrors: out.mirrored(place, lit)}

@@ -192,6 +192,17 @@ func TestKeepFactors(t *testing.T) {
 	}
 }
 
+// What stands before the face is told.
+func TestHiddenFaceIsTold(t *testing.T) {
+	told := func(thing string) bool {
+		p, _ := planned(t, planText+thing)
+		return strings.Contains(strings.Join(p.Notes, "\n"), "doesn't see the face")
+	}
+	if told("") || !told("[[thing]]\nname = \"screen\"\nat = [2, 2, 1.2]\nsize = [1, 0.05, 2]\nreflectance = 0.3\n") {
+		t.Error("a screen before the face isn't told, or one is told that isn't there")
+	}
+}
+
 // A wall square to camera and lamp mirrors one into the other; one that faces
 // away doesn't, and neither does a face.
 func TestMirrorsAreTold(t *testing.T) {

@@ -85,6 +85,9 @@ func TestBadPlacing(t *testing.T) {
 	for name, c := range map[string][2]string{
 		"lantern in the wall":  {"kind = \"panel-60\"\nat = [0.8, 1.5, 1.9]", "kind = \"lantern-65\"\nat = [0.2, 1.5, 1.9]"},
 		"face in a lantern":    {"kind = \"panel-60\"\nat = [0.8, 1.5, 1.9]", "kind = \"lantern-65\"\nat = [2.0, 2.75, 1.3]"},
+		"subject in a thing":   {"[[lamp]]", "[[thing]]\nname = \"shelf\"\nat = [2, 3, 1.2]\nsize = [0.5, 0.5, 0.5]\nreflectance = 0.3\n[[lamp]]"},
+		"camera in a thing":    {"[[lamp]]", "[[thing]]\nname = \"shelf\"\nat = [2, 1, 1.4]\nsize = [0.5, 0.5, 0.5]\nreflectance = 0.3\n[[lamp]]"},
+		"subject in the wall":  {"at = [2, 3]", "at = [2, 5]"},
 		"lamp inside the head": {"at = [0.8, 1.5, 1.9]", "at = [2, 3, 1.2]"},
 	} {
 		text := strings.Replace(goodPlan, c[0], c[1], 1)
@@ -115,6 +118,10 @@ func TestWindowsLineEnds(t *testing.T) {
 	}
 	if len(p.Lamps) != 1 {
 		t.Errorf("%d lamps", len(p.Lamps))
+	}
+	// A Windows editor's mark before the text.
+	if _, err := Parse([]byte("\xef\xbb\xbf"+goodPlan), "mark.toml"); err != nil {
+		t.Error(err)
 	}
 }
 

@@ -48,8 +48,11 @@ func ReadFile(path string) ([]byte, error) {
 		return nil, fault.Wrap(err, fault.Usage, "plan-read", "Check the name, or make one with: lampwise plan new FILE",
 			"%s: the plan cannot be read: %v", path, errors.Unwrap(err))
 	}
-	return data, nil
+	return bytes.TrimPrefix(data, byteOrderMark), nil
 }
+
+// byteOrderMark is what some Windows editors put before UTF-8.
+var byteOrderMark = []byte("\xef\xbb\xbf")
 
 func tooLong(name string, n int64) error {
 	return fault.New(fault.Usage, "plan-size", "A plan is a short text file; check that this is one.",
@@ -63,6 +66,7 @@ func Parse(data []byte, name string) (*Plan, error) {
 	if len(data) > maxFileBytes {
 		return nil, tooLong(name, int64(len(data)))
 	}
+	data = bytes.TrimPrefix(data, byteOrderMark)
 	p := &Plan{name: name}
 	if err := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(p); err != nil {
 		return nil, decodeFault(err, name, data)

@@ -261,9 +261,26 @@ func (s *Scene) aimed(l *LampPlan) Vec {
 	return o.Add(Vec{0, -1, 0}) // a ball: it doesn't matter
 }
 
-// checkPlaces refuses lamps inside things and places inside lamps.
+// checkPlaces refuses lamps, subject and camera inside things, and places inside
+// lamps.
 func (s *Scene) checkPlaces() error {
 	p := s.Plan
+	h := s.Head()
+	for _, v := range []float64{h.X, s.w - h.X, h.Y, s.d - h.Y, h.Z, s.h - h.Z} {
+		if v < headRadius {
+			return p.fault("subject.at", "plan-inside", "Its place is the middle of the head.", "the subject's head stands in a wall or the ceiling: only %.2f m of room", v)
+		}
+	}
+	for k := range s.solids {
+		t := &s.solids[k]
+		switch {
+		case t.subject:
+		case t.inside(h):
+			return p.fault("subject.at", "plan-inside", "Move one of them.", "the subject's head is inside %s", t.name)
+		case t.inside(s.Eye()):
+			return p.fault("camera.at", "plan-inside", "Move one of them.", "the camera stands inside %s", t.name)
+		}
+	}
 	for i := range p.Lamps {
 		l := &p.Lamps[i]
 		o := vecOf(l.At)

@@ -85,6 +85,17 @@ func (s *Scene) seen(a, b Vec, body Body) bool {
 	return true
 }
 
+// Between names the first thing that stands in the straight way from a to b;
+// empty: nothing does.
+func (s *Scene) Between(a, b Vec) string {
+	for i := range s.solids {
+		if t := &s.solids[i]; !t.subject && t.crossed(a, b) {
+			return t.name
+		}
+	}
+	return ""
+}
+
 // overSkin says whether the head itself lets a place on its skin see q: over the
 // head's own horizon, a ball's, and past the nose. A fold of the skin may face
 // any way; what lies behind the head stays hidden from it. moved is how far the
