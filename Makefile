@@ -46,7 +46,7 @@ web-need:
 web-test: web-need web/node_modules
 	cd web && npx tsc --noEmit && npx tsc --noEmit -p src/core && npx biome check src test
 	$(GO) run -C tools ./bundle -check ../web
-	LAMPWISE_BROWSER=1 $(GO) test -timeout 8m -count 1 ./web
+	LAMPWISE_BROWSER=1 $(GO) test -timeout 12m -count 1 ./web
 
 test: need-test vet lint cross unit web-test
 

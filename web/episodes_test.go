@@ -16,16 +16,25 @@ import (
 	"lampwise/internal/store"
 )
 
-// TestEpisodesPage goes through the Episodes page in a real browser
-// (test/episodes.mjs): a day is added by clicking and worked off, in a set that
-// has a made-up record of four days before it.
-func TestEpisodesPage(t *testing.T) {
+// TestRecordPages goes through what the Picture page says of a clip
+// (test/advice.mjs), and through the Episodes page (test/episodes.mjs), in a real
+// browser: a day is added by clicking and worked off, in a set that has a made-up
+// record of four days before it.
+func TestRecordPages(t *testing.T) {
 	if os.Getenv("LAMPWISE_BROWSER") == "" {
 		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), 4*time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), 6*time.Minute)
 	defer cancel()
 	folder, data := example(ctx, t)
+	lone, err := store.Open(ctx, data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	browseStore(ctx, t, "test/advice.mjs", folder, server.Options{Store: lone})
+	if err := lone.Close(); err != nil {
+		t.Fatal(err)
+	}
 	if err := os.WriteFile(filepath.Join(folder, "damaged.mov"), []byte("no film"), 0o644); err != nil {
 		t.Fatal(err)
 	}

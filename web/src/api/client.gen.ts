@@ -76,6 +76,15 @@ export const kindsRoom = (ask: T.Nothing): Promise<T.LampKinds> => post("room/ki
 /** stops a job */
 export const cancel = (ask: T.JobAsked): Promise<T.Nothing> => post("cancel", ask);
 
+/** begins to work out what a grade should be for a clip */
+export const suggestGrade = (ask: T.AdviceAsked): Promise<T.Job> => post("grade/suggest", ask);
+
+/** begins to work out what a grade costs on a clip */
+export const budgetGrade = (ask: T.AdviceAsked): Promise<T.Job> => post("grade/budget", ask);
+
+/** a grade with settings put into it */
+export const withGrade = (ask: T.GradeSet): Promise<T.GradeGot> => post("grade/with", ask);
+
 /** a set's episodes with what was found of their clips */
 export const allEpisodes = (ask: T.SetAsked): Promise<T.EpisodeBook> => post("episodes/all", ask);
 

@@ -1,5 +1,11 @@
 // Made from the server's Go types: go test ./internal/server -run TestClient -update
 
+export interface AdviceAsked {
+  clip: string;
+  grade: string;
+  set: string;
+}
+
 export interface BackgroundPlan {
   at: number[];
   normal?: number[];
@@ -22,11 +28,60 @@ export interface Balance {
   cat: string;
 }
 
+export interface BandingRisks {
+  rendered: number;
+  delivered: number;
+  web: number;
+}
+
 export interface Box {
   x: number;
   y: number;
   w: number;
   h: number;
+}
+
+export interface Budget {
+  file: string;
+  grade: string;
+  peak: number;
+  recorded_bits: number;
+  out_bits: number;
+  dither: string;
+  smooth_share: number;
+  noise_known: boolean;
+  risk: BandingRisks;
+  other_bits: OtherBits[];
+  levels: BudgetLevel[];
+  colours: BudgetLevel[];
+  stages: BudgetStage[];
+  noise_cost_stops: number | null;
+  words: string[];
+  notes: string[];
+}
+
+export interface BudgetLevel {
+  region?: string;
+  stops: number;
+  code: number;
+  signal: number;
+  step_jnd: number;
+  step_jnd_8: number;
+  out_jnd: number;
+  gain: number;
+  noise: number | null;
+  sigma: number | null;
+  noise_cost: number | null;
+  hidden: boolean;
+  area: number;
+}
+
+export interface BudgetStage {
+  stage: string;
+  rendered: number;
+  delivered: number;
+  web: number;
+  noise_stops: number | null;
 }
 
 export interface CDL {
@@ -507,10 +562,19 @@ export interface Grade {
   encode: Encode;
 }
 
+export interface GradeGot {
+  grade: Grade;
+}
+
 export interface GradeKept {
   id: string;
   grade: Grade;
   new: boolean;
+}
+
+export interface GradeSet {
+  grade: Grade;
+  settings: string[];
 }
 
 export interface GradeWanted {
@@ -942,6 +1006,14 @@ export interface MixAsked {
   levels: number[];
 }
 
+export interface MixedLight {
+  a: string;
+  b: string;
+  mired: number;
+  warn: boolean;
+  why: string;
+}
+
 export interface Moment {
   from: number;
   to: number;
@@ -996,10 +1068,22 @@ export interface NoiseLine {
 export interface Nothing {
 }
 
+export interface Number {
+  name: string;
+  value: number;
+  unit: string;
+}
+
 export interface OpenedGrade {
   id: string;
   grade: Grade;
   text: string;
+}
+
+export interface OtherBits {
+  recorded_bits: number;
+  out_bits: number;
+  risk: BandingRisks;
 }
 
 export interface OutputChecks {
@@ -1362,6 +1446,13 @@ export interface RegionBox {
   h: number;
 }
 
+export interface RegionOnScene {
+  region: string;
+  signal: number;
+  screen_stops: number | null;
+  chroma: number;
+}
+
 export interface RegionReading {
   region: string;
   stops: number | null;
@@ -1698,6 +1789,27 @@ export interface SubjectPlan {
   reflectance: number;
   hair: number;
   move: number;
+}
+
+export interface Suggested {
+  file: string;
+  grade: string;
+  set?: string;
+  suggestions: Suggestion[];
+  mixed_light: MixedLight[];
+  applied: string[];
+  notes: string[];
+}
+
+export interface Suggestion {
+  stage: string;
+  change: boolean;
+  settings: string[];
+  reason: string;
+  numbers: Number[];
+  before: RegionOnScene[];
+  after: RegionOnScene[];
+  applied: boolean;
 }
 
 export interface ThingPlan {

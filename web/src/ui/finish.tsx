@@ -31,10 +31,7 @@ export function Finish() {
         <button type="button" class="main" onClick={() => void render(stands(out))}>{stands(out) ? 'render again' : 'render'}</button>
       </p>
       {said && <p class="note" role="status">{said}</p>}
-      <Jobs kinds={['render', 'verify', 'measure', 'demo']} />
-      <p class="buttons">
-        <button type="button" onClick={() => void s.attempt(() => api.measure({ clip: c.id, set: s.setName.value, grade: s.gradeFile.value }))}>what is wrong with this clip?</button>
-      </p>
+      <Jobs kinds={['render', 'verify', 'demo']} />
     </section>
   );
 }
@@ -85,18 +82,6 @@ function Outcome({ j }: { j: api.Job }) {
         <small>{v.ok ? 'nothing is wrong' : `${v.problems.length} to look at`}: {v.frames} frames, ΔE00 mean {v.mean_de00.toFixed(2)}, most {v.max_de00.toFixed(2)}{v.audio_same ? ', sound untouched' : ''}</small>
         <ul>{v.problems.slice(0, 4).map((p) => <li key={p.what}>{p.what}: {p.size.toFixed(2)} {p.unit}. <small>{p.advice}</small></li>)}</ul>
       </>
-    );
-  }
-  if (j.kind === 'measure') {
-    const m = j.result as api.MeasuredClip;
-    return m.problems.length ? (
-      <ul>
-        {m.problems.map((p) => (
-          <li key={`${p.what}${p.from}`}>{p.what} <small>{p.advice}</small></li>
-        ))}
-      </ul>
-    ) : (
-      <small>nothing found wrong</small>
     );
   }
   return <small>done</small>;

@@ -6,10 +6,13 @@ import * as api from '../api/client.gen.ts';
 import { brief, type Stage, stages, zones } from '../core/path.ts';
 import { clamp, clock, percent } from '../core/stops.ts';
 import { Screen } from '../gl/screen.ts';
+import { Cost, Problems, Suggestions } from './advice.tsx';
 import { Control } from './controls.tsx';
 import { Finish } from './finish.tsx';
 import { Ladder } from './ladder.tsx';
 import * as s from './state.ts';
+
+const belows = { setting: '', suggestions: 'suggestions', cost: 'what it costs', problems: 'problems' };
 
 export function Picture() {
   const g = s.grade.value;
@@ -49,7 +52,15 @@ export function Picture() {
         {s.light.value && s.light.value.clipped > 0.0005 && <p class="note">{percent(s.light.value.clipped, 1)} of this frame is at the clip</p>}
       </aside>
       <div class="under">
-        <Control g={g} />
+        <div class="tabbed">
+          <nav class="turns" aria-label="Below the picture">
+            {(Object.keys(belows) as (keyof typeof belows)[]).map((b) => <button key={b} type="button" aria-pressed={s.below.value === b} onClick={() => { s.below.value = b; }}>{b === 'setting' ? s.stage.value : belows[b]}</button>)}
+          </nav>
+          {s.below.value === 'setting' && <Control g={g} />}
+          {s.below.value === 'suggestions' && <Suggestions />}
+          {s.below.value === 'cost' && <Cost />}
+          {s.below.value === 'problems' && <Problems />}
+        </div>
         {s.scope.value && s.scopeImage.value && <img class="scope" src={s.scopeImage.value} alt={`${s.scope.value} of this frame on the screen`} />}
       </div>
     </main>
@@ -85,7 +96,7 @@ function PathList({ g }: { g: api.Grade }) {
           r.stage ? (
             <li key={r.stage} class={s.stage.value === r.stage ? 'on' : ''}>
               <button type="button" class="bead" aria-pressed={!g[r.stage].off} aria-label={`${r.stage} in use`} title={g[r.stage].off ? 'off: turn it on' : 'on: turn it off'} onClick={() => s.edit('off', (x) => { const st = r.stage as Stage; x[st].off = !x[st].off; })} />
-              <button type="button" class="stage" aria-current={s.stage.value === r.stage ? 'true' : undefined} onClick={() => { s.stage.value = r.stage as Stage; }}>
+              <button type="button" class="stage" aria-current={s.stage.value === r.stage ? 'true' : undefined} onClick={() => { s.stage.value = r.stage as Stage; s.below.value = 'setting'; }}>
                 <span>{r.stage}</span>
                 <span>{brief(g, r.stage)}</span>
               </button>

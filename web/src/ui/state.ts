@@ -25,6 +25,8 @@ export const after = signal<Stage | ''>('');
 export const wipeStage = signal<Stage | 'none'>('none');
 export const wipeAt = signal(0.5);
 export const pickingCard = signal(false);
+/** What stands below the picture. */
+export const below = signal<'setting' | 'suggestions' | 'cost' | 'problems'>('setting');
 
 /** The scope that is asked for, and its picture. */
 export const scope = signal('');
