@@ -2,6 +2,7 @@ package job
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"os"
 	"path/filepath"
@@ -169,6 +170,23 @@ func (out *Planned) isoluxLines(step float64) []LiveIsolux {
 
 // Solve finds levels for a plan as it stands on the page.
 func (l *LivePlans) Solve(r LivePlanRequest, targets []string) (*PlanSolved, error) {
+	out, err := l.asItStands(r)
+	if err != nil {
+		return nil, err
+	}
+	return SolvePlan(out, targets)
+}
+
+// Meet puts a learned set beside a plan as it stands on the page.
+func (l *LivePlans) Meet(ctx context.Context, store Sets, r LivePlanRequest, set string) (*PlanMet, error) {
+	out, err := l.asItStands(r)
+	if err != nil {
+		return nil, err
+	}
+	return MeetSet(ctx, store, out, set)
+}
+
+func (l *LivePlans) asItStands(r LivePlanRequest) (*Planned, error) {
 	text := []byte(r.Text)
 	if r.Text == "" {
 		var err error
@@ -176,11 +194,7 @@ func (l *LivePlans) Solve(r LivePlanRequest, targets []string) (*PlanSolved, err
 			return nil, err
 		}
 	}
-	out, err := l.planned(text, r.File)
-	if err != nil {
-		return nil, err
-	}
-	return SolvePlan(out, targets)
+	return l.planned(text, r.File)
 }
 
 // SavePlan writes a plan's text. was is the text that the page began from: when

@@ -109,6 +109,15 @@ func TestPlanMeetsKeptSet(t *testing.T) {
 	if strings.Count(text, "measured_stops") != 3 || !strings.HasSuffix(text, "# the end\n") {
 		t.Errorf("the file:\n%s", text)
 	}
+	// On the page, unsaved: a text half a stop under what was kept is off by that.
+	changed := strings.Replace(text, "measured_stops = -0.5", "measured_stops = -1.0", 1)
+	met, err := NewLivePlans().Meet(ctx, s, LivePlanRequest{File: file, Text: changed}, "garage")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f := met.Lamps[0].Factor; changed == text || f == nil || math.Abs(*f-0.5) > 2e-3 {
+		t.Errorf("on the page the key is off by %v", f)
+	}
 	if _, err := MeetSet(ctx, s, p, "attic"); err == nil {
 		t.Error("a set that isn't there was met")
 	}

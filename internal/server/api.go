@@ -62,6 +62,7 @@ func (s *Server) endpoints() []endpoint {
 		call("room/new", "writes a plan to begin from", s.newRoom),
 		call("room/save", "writes a plan's text", s.saveRoom),
 		call("room/solve", "levels that make a plan read what is wanted", s.solveRoom),
+		call("room/meet", "what a set measured beside what a plan predicts", s.meetRoom),
 		call("room/kinds", "the generic lamps", s.lampKinds),
 		call("cancel", "stops a job", s.cancel),
 		call("grade/suggest", "begins to work out what a grade should be for a clip", s.suggest),

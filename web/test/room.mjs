@@ -142,7 +142,7 @@ await step('what is wanted is solved and taken', async () => {
 });
 
 await step('every view below', async () => {
-  for (const name of ['light and colour', 'lens and exposure', 'as text', 'readings']) {
+  for (const name of ['light and colour', 'lens and exposure', 'beside a set', 'as text', 'readings']) {
     await page.getByRole('button', { name }).click();
     await accessible(name);
     if (name === 'light and colour') await shot('room-light');

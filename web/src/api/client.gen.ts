@@ -70,6 +70,9 @@ export const saveRoom = (ask: T.RoomKept): Promise<T.Nothing> => post("room/save
 /** levels that make a plan read what is wanted */
 export const solveRoom = (ask: T.RoomSolve): Promise<T.PlanSolved> => post("room/solve", ask);
 
+/** what a set measured beside what a plan predicts */
+export const meetRoom = (ask: T.RoomMeet): Promise<T.PlanMet> => post("room/meet", ask);
+
 /** the generic lamps */
 export const kindsRoom = (ask: T.Nothing): Promise<T.LampKinds> => post("room/kinds", ask);
 

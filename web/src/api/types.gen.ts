@@ -143,6 +143,7 @@ export interface Change {
 export interface CheckAsked {
   file: string;
   set: string;
+  camera_same: boolean;
 }
 
 export interface Checked {
@@ -179,6 +180,7 @@ export interface CheckedCamera {
   rotation: number;
   moved: boolean;
   changed: boolean;
+  inseparable: boolean;
 }
 
 export interface CheckedHabit {
@@ -1531,6 +1533,12 @@ export interface RoomKept {
   was: string;
 }
 
+export interface RoomMeet {
+  id: string;
+  text: string;
+  set: string;
+}
+
 export interface RoomPlan {
   width: number;
   depth: number;
@@ -1697,6 +1705,7 @@ export interface SkinFound {
 export interface SmoothArea {
   share: number;
   area: number[];
+  slope: number[];
 }
 
 export interface SolveAsked {

@@ -4,10 +4,11 @@
 import { useState } from 'preact/hooks';
 import type * as api from '../api/client.gen.ts';
 import { percent, signed } from '../core/stops.ts';
+import { BesideSet } from './roomset.tsx';
 import * as r from './roomstate.ts';
 
-type Tab = 'readings' | 'lamps' | 'wanted' | 'lens' | 'text';
-const words: Record<Tab, string> = { readings: 'readings', lamps: 'light and colour', wanted: 'what is wanted', lens: 'lens and exposure', text: 'as text' };
+type Tab = 'readings' | 'lamps' | 'wanted' | 'lens' | 'set' | 'text';
+const words: Record<Tab, string> = { readings: 'readings', lamps: 'light and colour', wanted: 'what is wanted', lens: 'lens and exposure', set: 'beside a set', text: 'as text' };
 const stop = (x: number | null | undefined, digits = 1) => (x === null || x === undefined ? '–' : signed(x, digits));
 
 export function Below({ room }: { room: api.LivePlan }) {
@@ -22,6 +23,7 @@ export function Below({ room }: { room: api.LivePlan }) {
         {tab === 'lamps' && <Light f={room.figures} />}
         {tab === 'wanted' && <Wanted room={room} />}
         {tab === 'lens' && <Lens f={room.figures} />}
+        {tab === 'set' && <BesideSet room={room} />}
         {tab === 'text' && <Text />}
       </section>
       <Power f={room.figures} />

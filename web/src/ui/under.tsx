@@ -31,7 +31,7 @@ export function Check() {
             {files.map((f) => <option key={f.id} value={f.id}>{f.name}</option>)}
           </select>
         </label>{' '}
-        <button type="button" class="main" disabled={!file || last?.state === 'running'} onClick={() => void s.attempt(() => api.check({ file, set: s.setName.value }))}>check the set</button>
+        <button type="button" class="main" disabled={!file || last?.state === 'running'} onClick={() => void s.attempt(() => api.check({ file, set: s.setName.value, camera_same: false }))}>check the set</button>
       </p>
       {!r && <Jobs kinds={['check']} />}
       {!last && <p class="note">Says which lamp is off by how much, and what to turn. The reference is the set as it was learned.</p>}
