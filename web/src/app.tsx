@@ -1,7 +1,7 @@
 import './app.css';
 import { render } from 'preact';
-import { Lamps } from './ui/lamps.tsx';
 import { Episodes } from './ui/episodes.tsx';
+import { Lamps } from './ui/lamps.tsx';
 import { Picture } from './ui/picture.tsx';
 import { Room } from './ui/room.tsx';
 import * as room from './ui/roomstate.ts';

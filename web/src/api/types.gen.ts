@@ -45,6 +45,7 @@ export interface Budget {
   file: string;
   grade: string;
   peak: number;
+  again_quality: number;
   recorded_bits: number;
   out_bits: number;
   dither: string;
@@ -1813,6 +1814,7 @@ export interface Suggested {
 export interface Suggestion {
   stage: string;
   change: boolean;
+  unknown: boolean;
   settings: string[];
   reason: string;
   numbers: Number[];
