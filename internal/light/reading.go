@@ -39,14 +39,15 @@ func (s *Scene) at(q Place) []Lit {
 		}
 		return out
 	}
-	row := make([]float64, len(s.patches))
-	s.spread(q.At, q.Normal, q.Body, row)
+	v := s.viewFrom(seat{q.At, q.Normal, q.moved, q.Body})
+	row := append([]float64(nil), v.shares...)
+	s.hide(q.At, row)
 	for l := range out {
 		sum := 0.0
 		for j, v := range row {
 			sum += v * s.exitance[l][j]
 		}
-		out[l] = Lit{unit.Lux(s.direct(l, q.At, q.Normal, q.Body, q.moved)), unit.Lux(sum)}
+		out[l] = Lit{unit.Lux(v.direct[l]), unit.Lux(sum)}
 	}
 	return out
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"sync"
 
 	"lampwise/internal/unit"
 )
@@ -26,8 +27,8 @@ type sceneLamp struct {
 	flat  bool // it gives light on one side, with its cosine
 }
 
-// Scene is a plan made ready to compute with. It's read-only once made, so
-// that many may ask it at a time.
+// Scene is a plan made ready to compute with. Once made it says the same for
+// ever, and many may ask it at a time.
 type Scene struct {
 	Plan   *Plan
 	Places []Place
@@ -44,6 +45,11 @@ type Scene struct {
 	lit      [][]float64 // direct light on each patch, for each lamp at full level
 	exitance [][]float64 // of each patch, for each lamp at full level
 	webs     map[string]Distribution
+
+	keeping     sync.Mutex // over views
+	views       map[seat]*view
+	earlier     map[seat]*view // of the scene that this one was made from
+	earlierLamp []int
 }
 
 // NewScene makes a plan ready. webs are the photometric files' distributions,
@@ -86,9 +92,12 @@ func (s *Scene) Again(p *Plan) (*Scene, error) {
 	if t.shares = s.shares; !alike {
 		t.mask() // a large lamp hides other parts of the walls
 	}
+	was := make([]int, len(t.lamps))
 	for l := range t.lamps {
+		was[l] = -1
 		for k := range s.lamps {
 			if same(&p.Lamps[l], &old.Lamps[k]) && *t.lamps[l].face.axis() == *s.lamps[k].face.axis() {
+				was[l] = k
 				t.lit[l] = s.lit[k]
 				if alike {
 					t.exitance[l] = s.exitance[k]
@@ -96,6 +105,7 @@ func (s *Scene) Again(p *Plan) (*Scene, error) {
 			}
 		}
 	}
+	t.takeViews(s, was)
 	t.passOn()
 	return t, nil
 }
