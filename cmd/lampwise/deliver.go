@@ -85,6 +85,9 @@ func (a *app) deliver(ctx context.Context, r job.DeliverRequest, estimate bool) 
 		r.Told = func(e job.Estimate) {
 			a.note("This will take about %s and make files of about %s together (from %d frames rendered for trial).",
 				job.Span(seconds(e.Seconds)), job.Size(e.Bytes), e.Frames)
+			for _, d := range e.Doubts {
+				a.note("Is the clip read rightly? %s", d)
+			}
 		}
 	}
 	report, end := a.progress()

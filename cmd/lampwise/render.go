@@ -116,6 +116,9 @@ func (a *app) render(ctx context.Context, r job.RenderRequest, estimate bool) er
 		r.Told = func(e job.Estimate) {
 			a.note("This will take about %s and make a file of about %s (from %d frames rendered for trial).",
 				job.Span(seconds(e.Seconds)), job.Size(e.Bytes), e.Frames)
+			for _, d := range e.Doubts {
+				a.note("Is the clip read rightly? %s", d)
+			}
 		}
 	}
 	report, end := a.progress()

@@ -92,11 +92,17 @@ func Deliver(ctx context.Context, r DeliverRequest, report Progress) (*Delivered
 	}
 	done := &Delivered{Clip: r.Clip, First: s.first, Timecode: s.timecode, Notes: append([]string{}, w.Notes...), Error: w.Program.Error}
 	done.Notes = append(done.Notes, s.notes...)
+	doubts, err := w.doubtNotes(ctx)
+	if err != nil {
+		return nil, err
+	}
+	done.Notes = append(done.Notes, doubts...)
 	if r.Told != nil {
 		e, err := w.tryOutlets(ctx, r, s, outlets)
 		if err != nil {
 			return nil, err
 		}
+		e.Doubts = doubts
 		done.Estimate = &e
 		r.Told(e)
 	}

@@ -33,6 +33,8 @@ type Estimate struct {
 	Seconds float64 `json:"seconds"`
 	Bytes   int64   `json:"bytes"`
 	Frames  int     `json:"trial_frames"` // how many frames it rests on
+	// Doubts say that the clip's tags or curve don't fit what is in it.
+	Doubts []string `json:"doubts,omitempty"`
 }
 
 // Rendered is what came of a render.
@@ -79,11 +81,17 @@ func Render(ctx context.Context, r RenderRequest, report Progress) (*Rendered, e
 	if done.Notes == nil {
 		done.Notes = []string{}
 	}
+	doubts, err := w.doubtNotes(ctx)
+	if err != nil {
+		return nil, err
+	}
+	done.Notes = append(done.Notes, doubts...)
 	if r.Told != nil {
 		e, err := w.estimate(ctx, kernel, options, r)
 		if err != nil {
 			return nil, err
 		}
+		e.Doubts = doubts
 		done.Estimate = &e
 		r.Told(e)
 	}

@@ -8,6 +8,7 @@ import (
 	"math"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/gauge"
 	"lampwise/internal/media"
 	"lampwise/internal/picture"
 	"lampwise/internal/region"
@@ -236,6 +237,17 @@ func (v *Verified) against(ctx context.Context, r VerifyRequest, info *media.Inf
 	if err != nil {
 		return err
 	}
+	doubts, err := w.doubts(ctx)
+	if err != nil {
+		return err
+	}
+	for _, d := range doubts {
+		if d.Severity == gauge.Note {
+			v.Notes = append(v.Notes, "the source: "+d.What+": "+d.Advice)
+			continue
+		}
+		v.problem("the source may be read wrongly: "+d.What, d.Size, d.Unit, 0, info.Duration, d.Advice)
+	}
 	part := w.partIn(info)
 	if n := part.note; v.Notes != nil && n != "" {
 		v.Notes = append(v.Notes, n)
@@ -281,6 +293,10 @@ func (v *Verified) compareSound(ctx context.Context, r VerifyRequest, info *medi
 	b, err := media.AudioHash(ctx, r.File)
 	if err != nil {
 		return err
+	}
+	if len(a) == 0 && len(b) == 0 {
+		v.Notes = append(v.Notes, "neither the file nor the source has sound")
+		return nil
 	}
 	same := len(a) == len(b)
 	for i := range min(len(a), len(b)) {
