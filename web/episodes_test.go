@@ -16,8 +16,8 @@ import (
 	"lampwise/internal/store"
 )
 
-// TestRecordPages goes through what the Picture page says of a clip
-// (test/advice.mjs), and through the Episodes page (test/episodes.mjs), in a real
+// TestRecordPages goes through the phone's page (test/phone.mjs), what the Picture
+// page says of a clip (test/advice.mjs), and the Episodes page (test/episodes.mjs), in a real
 // browser: a day is added by clicking and worked off, in a set that has a made-up
 // record of four days before it.
 func TestRecordPages(t *testing.T) {
@@ -31,6 +31,7 @@ func TestRecordPages(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	browseStore(ctx, t, "test/phone.mjs", folder, server.Options{Store: lone})
 	browseStore(ctx, t, "test/advice.mjs", folder, server.Options{Store: lone})
 	if err := lone.Close(); err != nil {
 		t.Fatal(err)

@@ -49,11 +49,18 @@ func browseStore(ctx context.Context, t *testing.T, script, folder string, o ser
 	defer page.Close()
 	go func() { _ = page.Serve(l) }()
 	defer l.Close()
+	// The phones' address; here on loopback, too, since a browser is to reach it.
+	phones, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	go func() { _ = page.ServeLAN([]net.Listener{phones}) }()
+	defer phones.Close()
 	shots, err := filepath.Abs("shots")
 	if err != nil {
 		t.Fatal(err)
 	}
-	text, err := exec.CommandContext(ctx, "node", script, page.URL(), folder, shots).CombinedOutput()
+	text, err := exec.CommandContext(ctx, "node", script, page.URL(), folder, shots, "http://"+phones.Addr().String()+"/").CombinedOutput()
 	t.Logf("%s", text)
 	if err != nil {
 		t.Errorf("browser: %v", err)

@@ -18,15 +18,20 @@ import (
 
 func (a *app) serveCommand() *cobra.Command {
 	var port int
-	var closed bool
+	var closed, lan bool
 	cmd := &cobra.Command{
 		Use:   "serve [FOLDER…]",
 		Short: "open the page: the job in a browser, live",
 		Long: `Serves the page on this machine alone and opens it in the browser. Only the
 folders named (without one: the folder you are in) can be read and written by it.
-It ends with Ctrl-C.`,
+It ends with Ctrl-C.
+
+With --lan a phone on the same private network may be paired by a code that the
+page shows, for the set check, the set card and the caller alone. That connection
+isn't encrypted: use it on a network you trust.`,
 		Example: `  lampwise serve lesson-12
-  lampwise serve --no-open --port 4100 lesson-12 luts`,
+  lampwise serve --no-open --port 4100 lesson-12 luts
+  lampwise serve --lan lesson-12`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, folders []string) error {
 			if len(folders) == 0 {
@@ -35,11 +40,12 @@ It ends with Ctrl-C.`,
 			if port < 0 || port > 65535 {
 				return fault.New(fault.Usage, "port", "0 takes a free one.", "%d is no port", port)
 			}
-			return a.serve(cmd.Context(), folders, port, !closed)
+			return a.serve(cmd.Context(), folders, port, !closed, lan)
 		},
 	}
 	f := cmd.Flags()
 	f.IntVar(&port, "port", 0, "port to listen on (0: a free one)")
+	f.BoolVar(&lan, "lan", false, "let phones on the private network be paired, for the set check, the set card and the caller")
 	f.BoolVar(&closed, "no-open", false, "don't open the browser")
 	return cmd
 }
@@ -48,9 +54,10 @@ It ends with Ctrl-C.`,
 type servedAt struct {
 	URL     string   `json:"url"`
 	Folders []string `json:"folders"`
+	Phones  []string `json:"phones,omitempty"` // addresses for phones, with --lan
 }
 
-func (a *app) serve(ctx context.Context, folders []string, port int, open bool) error {
+func (a *app) serve(ctx context.Context, folders []string, port int, open, lan bool) error {
 	store, err := a.openStore(ctx)
 	if err != nil {
 		return err
@@ -71,13 +78,29 @@ func (a *app) serve(ctx context.Context, folders []string, port int, open bool) 
 		return err
 	}
 	defer s.Close()
-	at := servedAt{s.URL(), folders}
+	at := servedAt{URL: s.URL(), Folders: folders}
+	if lan {
+		// The same port where it is free on all addresses.
+		phones, err := lanListeners(l.Addr().(*net.TCPAddr).Port)
+		if err != nil {
+			return err
+		}
+		for _, p := range phones {
+			defer p.Close()
+			context.AfterFunc(ctx, func() { p.Close() })
+			at.Phones = append(at.Phones, "http://"+p.Addr().String()+"/")
+		}
+		go func() { _ = s.ServeLAN(phones) }()
+	}
 	if a.json {
 		if err := a.answer(at, nil); err != nil {
 			return err
 		}
 	} else {
 		fmt.Fprintf(a.out, "The page is at %s\n", at.URL)
+		for _, p := range at.Phones {
+			fmt.Fprintf(a.out, "Phones: %s (press “pair a phone” on the page for a code; not encrypted)\n", p)
+		}
 		a.note("Ctrl-C ends it.")
 	}
 	if open {

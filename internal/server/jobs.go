@@ -151,6 +151,11 @@ func (j *jobs) leave(c chan Job) {
 // events tells of the jobs as server-sent events: all of them first, then each
 // change.
 func (s *Server) events(w http.ResponseWriter, r *http.Request) {
+	s.tellJobs(w, r, func(Job) bool { return true })
+}
+
+// tellJobs tells of the jobs that are wanted.
+func (s *Server) tellJobs(w http.ResponseWriter, r *http.Request, wanted func(Job) bool) {
 	c, all := s.jobs.listen()
 	defer s.jobs.leave(c)
 	w.Header().Set("Content-Type", "text/event-stream")
@@ -158,6 +163,9 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	_ = control.SetWriteDeadline(time.Time{})
 	_ = control.SetReadDeadline(time.Time{})
 	send := func(one Job) bool {
+		if !wanted(one) {
+			return true
+		}
 		data, err := json.Marshal(one)
 		if err != nil {
 			return true

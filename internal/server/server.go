@@ -48,6 +48,7 @@ type Server struct {
 	live    *job.Live
 	plans   *job.LivePlans
 	jobs    *jobs
+	phones  *phones
 	handler http.Handler
 }
 
@@ -56,7 +57,7 @@ const maxBody = 1 << 20
 
 // New makes a server. Close it when it is done.
 func New(o Options) (*Server, error) {
-	s := &Server{options: o, live: job.NewLive(), plans: job.NewLivePlans(), jobs: newJobs()}
+	s := &Server{options: o, live: job.NewLive(), plans: job.NewLivePlans(), jobs: newJobs(), phones: &phones{now: time.Now, byToken: map[string]*Phone{}}}
 	var err error
 	if s.folders, err = realFolders(o.Folders); err != nil {
 		return nil, err
@@ -116,7 +117,10 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 // guarded refuses other hosts and sets the headers that every answer has.
 func (s *Server) guarded(next http.Handler) http.Handler {
 	_, port, _ := net.SplitHostPort(s.options.Host)
-	hosts := map[string]bool{s.options.Host: true, "localhost:" + port: true}
+	return guard(map[string]bool{s.options.Host: true, "localhost:" + port: true}, next)
+}
+
+func guard(hosts map[string]bool, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", contentPolicy)
@@ -171,8 +175,28 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 }
 
 // Serve answers on a listener until it is closed.
-func (s *Server) Serve(l net.Listener) error {
-	h := &http.Server{Handler: s, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
+func (s *Server) Serve(l net.Listener) error { return serve(l, s) }
+
+// ServeLAN answers phones on listeners of the local network until they are closed.
+func (s *Server) ServeLAN(listeners []net.Listener) error {
+	var hosts []string
+	for _, l := range listeners {
+		hosts = append(hosts, l.Addr().String())
+	}
+	h := s.LAN(hosts)
+	ended := make(chan error, len(listeners))
+	for _, l := range listeners {
+		go func() { ended <- serve(l, h) }()
+	}
+	var err error
+	for range listeners {
+		err = errors.Join(err, <-ended)
+	}
+	return err
+}
+
+func serve(l net.Listener, handler http.Handler) error {
+	h := &http.Server{Handler: handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
 	err := h.Serve(l)
 	if errors.Is(err, http.ErrServerClosed) || errors.Is(err, net.ErrClosed) {
 		return nil

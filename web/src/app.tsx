@@ -2,6 +2,7 @@ import './app.css';
 import { render } from 'preact';
 import { Episodes } from './ui/episodes.tsx';
 import { Lamps } from './ui/lamps.tsx';
+import { begin, Phone } from './ui/phone.tsx';
 import { Picture } from './ui/picture.tsx';
 import { Room } from './ui/room.tsx';
 import * as room from './ui/roomstate.ts';
@@ -81,7 +82,10 @@ addEventListener('keydown', (e) => {
 const fit = () => { s.ladderHeight.value = Math.max(420, innerHeight - 96); };
 addEventListener('resize', fit);
 fit();
-s.watch();
-void s.open();
 const root = document.getElementById('page');
-if (root) render(<App />, root);
+const phone = await begin();
+if (!phone) {
+  s.watch();
+  void s.open();
+}
+if (root) render(phone ? <Phone /> : <App />, root);

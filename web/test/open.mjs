@@ -8,7 +8,7 @@ import { chromium } from 'playwright-core';
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 /** Opens the page that a server's address leads to. */
-export async function open(url, shots) {
+export async function open(url, shots, { phone = '' } = {}) {
   const origin = new URL(url).origin;
   mkdirSync(shots, { recursive: true });
   const browser = await chromium.launch({
@@ -20,7 +20,7 @@ export async function open(url, shots) {
   const outside = [];
   context.on('request', (r) => {
     const u = r.url();
-    if (!u.startsWith(origin) && !u.startsWith('data:') && !u.startsWith('blob:')) outside.push(u);
+    if (!u.startsWith(origin) && !(phone && u.startsWith(phone)) && !u.startsWith('data:') && !u.startsWith('blob:')) outside.push(u);
   });
   const page = await context.newPage();
   const broken = [];
@@ -43,10 +43,11 @@ export async function open(url, shots) {
       }
       console.log(`ok ${name} (${Math.round(performance.now() - began)} ms)`);
     },
-    async accessible(name) {
+    browser,
+    async accessible(name, of = page) {
       // The page's policy lets no script in; the checker goes in by the debugger.
-      await page.evaluate(axe);
-      const found = await page.evaluate(async () => (await globalThis.axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })).violations.map((v) => `${v.id}: ${v.nodes.map((n) => `${n.target} ${n.any.map((a) => a.message)}`).slice(0, 4).join(' | ')}`));
+      await of.evaluate(axe);
+      const found = await of.evaluate(async () => (await globalThis.axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })).violations.map((v) => `${v.id}: ${v.nodes.map((n) => `${n.target} ${n.any.map((a) => a.message)}`).slice(0, 4).join(' | ')}`));
       assert.deepEqual(found, [], `axe on ${name}`);
     },
     async fits(name) {

@@ -79,6 +79,18 @@ export const kindsRoom = (ask: T.Nothing): Promise<T.LampKinds> => post("room/ki
 /** stops a job */
 export const cancel = (ask: T.JobAsked): Promise<T.Nothing> => post("cancel", ask);
 
+/** which phones are paired, and how to pair one */
+export const statePhones = (ask: T.Nothing): Promise<T.PhonesState> => post("phones/state", ask);
+
+/** shows a code for one phone */
+export const codePhones = (ask: T.Nothing): Promise<T.PhonesState> => post("phones/code", ask);
+
+/** forgets a phone */
+export const forgetPhones = (ask: T.PhoneAsked): Promise<T.PhonesState> => post("phones/forget", ask);
+
+/** what a phone's page opens with */
+export const startPhone = (ask: T.Nothing): Promise<T.PhoneStarted> => post("phone/start", ask);
+
 /** begins to work out what a grade should be for a clip */
 export const suggestGrade = (ask: T.AdviceAsked): Promise<T.Job> => post("grade/suggest", ask);
 

@@ -484,6 +484,7 @@ export interface Estimate {
   seconds: number;
   bytes: number;
   trial_frames: number;
+  doubts?: string[];
 }
 
 export interface Exposure {
@@ -1106,6 +1107,10 @@ export interface PackedStep {
   size: number;
 }
 
+export interface PairAsked {
+  code: string;
+}
+
 export interface Pattern {
   pairs: number;
   pairs_error: number;
@@ -1113,6 +1118,33 @@ export interface Pattern {
   difference: number;
   error: number;
   moves: boolean;
+}
+
+export interface Phone {
+  id: string;
+  name: string;
+  since: string;
+  seen: string;
+}
+
+export interface PhoneAsked {
+  id: string;
+}
+
+export interface PhoneStarted {
+  phone: boolean;
+  paired: boolean;
+  sets: ListedSet[];
+  files: ListedFile[];
+}
+
+export interface PhonesState {
+  lan: boolean;
+  addresses: string[];
+  code: string;
+  until: string;
+  paused: string;
+  phones: Phone[];
 }
 
 export interface PictureVignette {

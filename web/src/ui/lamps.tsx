@@ -9,11 +9,12 @@ import { Screen } from '../gl/screen.ts';
 import { Caller } from './caller.tsx';
 import { Ladder } from './ladder.tsx';
 import { Empty } from './parts.tsx';
+import { Phones } from './phone.tsx';
 import * as s from './state.ts';
 import { Card, Check, colourText, Learn, most, Targets } from './under.tsx';
 
-type Under = 'check' | 'targets' | 'caller' | 'learn' | 'card';
-const words: Record<Under, string> = { check: 'set check', targets: 'targets', caller: 'caller', learn: 'learn a set', card: 'set card' };
+type Under = 'check' | 'targets' | 'caller' | 'learn' | 'card' | 'phones';
+const words: Record<Under, string> = { check: 'set check', targets: 'targets', caller: 'caller', learn: 'learn a set', card: 'set card', phones: 'phones' };
 
 export function Lamps() {
   const [under, show] = useState<Under>('check');
@@ -82,6 +83,7 @@ export function Lamps() {
         {under === 'caller' && <Caller />}
         {under === 'learn' && <Learn />}
         {under === 'card' && <Card set={set} />}
+        {under === 'phones' && <Phones />}
       </div>
     </main>
   );

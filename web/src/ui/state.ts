@@ -313,6 +313,7 @@ const askFrame = latest(async (q: { clip: string; frame: number; range: string; 
 });
 
 export function watch() {
+  place.value = placeOf(location.hash); // it may have changed since the page began
   addEventListener('hashchange', () => {
     place.value = placeOf(location.hash);
   });
@@ -370,19 +371,22 @@ export function watch() {
   listen();
 }
 
+/** This is a phone's address: the rest of the page can't be asked for. */
+export const inHand = signal(false);
+
 /** Progress of jobs, told by the server. */
-function listen() {
+export function listen() {
   const source = new EventSource('/api/events');
   source.addEventListener('job', (e) => {
     const j = JSON.parse((e as MessageEvent<string>).data) as api.Job;
     const before = jobs.value[j.id]?.state;
     jobs.value = { ...jobs.value, [j.id]: j };
-    if (before === 'running' && j.state === 'done') void relist();
+    if (before === 'running' && j.state === 'done' && !inHand.value) void relist();
   });
   source.onopen = () => {
     if (!connected.value) {
       jobs.value = {};
-      void open();
+      if (!inHand.value) void open();
     }
     connected.value = true;
   };
