@@ -112,7 +112,7 @@ func (s *Server) program(w http.ResponseWriter, r *http.Request) {
 		fail(w, 0, err)
 		return
 	}
-	ask, err := s.live1(a)
+	ask, err := s.liveRequest(a)
 	if err != nil {
 		fail(w, 0, err)
 		return
@@ -153,7 +153,7 @@ func (s *Server) scope(w http.ResponseWriter, r *http.Request) {
 		fail(w, 0, err)
 		return
 	}
-	live, err := s.live1(a.Shown)
+	live, err := s.liveRequest(a.Shown)
 	if err != nil {
 		fail(w, 0, err)
 		return
