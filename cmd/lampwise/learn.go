@@ -195,8 +195,8 @@ func (a *app) advise(n int, args []string) error {
 			}
 			fmt.Fprintf(w, "\n%s%s. %s\n", head, p.Kind, p.Why)
 			fmt.Fprintf(w, "  switch:  %s\n", p.Order)
-			fmt.Fprintf(w, "  hold each %.1f s; %.0f s in all with %s thrown; a lamp's picture to %.2f %% of its light; %s to check by\n",
-				p.Hold, p.Total, count(p.Switches, "switch"), 100*p.SE, count(p.Spare, "spare hold"))
+			fmt.Fprintf(w, "  hold each %.1f s; %.0f s in all, %d times a switch is thrown; a lamp's picture to %.2f %% of its light; %s to check by\n",
+				p.Hold, p.Total, p.Switches, 100*p.SE, count(p.Spare, "spare hold"))
 		}
 	})
 }

@@ -38,7 +38,7 @@ func matchHolds(rec *lamps.Recording, order *lamps.Order) (notes []string, err e
 			return nil, err
 		}
 		a, b := spare.Holds[at], spare.Holds[at+1]
-		notes = append(notes, fmt.Sprintf("the holds %.1f to %.1f s and %.1f to %.1f s have the same light and were taken as one (somebody moved?)", float64(a.Start), float64(a.End), float64(b.Start), float64(b.End)))
+		notes = append(notes, fmt.Sprintf("the holds %.1f to %.1f s and %.1f to %.1f s have the same light and were taken as one (somebody moved, or a lamp was switched that the order leaves out?)", float64(a.Start), float64(a.End), float64(b.Start), float64(b.End)))
 		spare.Join(at)
 	}
 	if e := matchDimmed(&spare, order); e != nil {

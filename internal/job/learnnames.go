@@ -75,10 +75,15 @@ func (f *film) byBeeps(order *lamps.Order, heard []caller.Heard, out *LearnedSet
 // that show it.
 func mismatchFault(err error, sheet string) error {
 	f, ok := fault.As(err)
-	if !ok || sheet == "" {
+	if !ok {
 		return err
 	}
 	g := *f
-	g.Hint = strings.TrimSuffix(g.Hint, ".") + ". The holds' pictures, with their times, are in " + sheet
+	g.Hint = strings.TrimSuffix(g.Hint, ".") + ". "
+	if sheet == "" {
+		g.Hint += "With --pictures FOLDER the holds' pictures, with their times, are written there"
+	} else {
+		g.Hint += "The holds' pictures, with their times, are in " + sheet
+	}
 	return &g
 }

@@ -295,5 +295,9 @@ func why(plans []Plan) string {
 	if gain < 1 {
 		text = fmt.Sprintf("nearly the least noise (%.0f %% more than the least)", 100*(1/gain-1))
 	}
-	return fmt.Sprintf("%s; %d switches; %d holds check the others", text, a.Switches, a.Spare)
+	spare := fmt.Sprintf("%d holds check", a.Spare)
+	if a.Spare == 1 {
+		spare = "1 hold checks"
+	}
+	return fmt.Sprintf("%s; a switch is thrown %d times; %s the others", text, a.Switches, spare)
 }

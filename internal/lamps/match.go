@@ -41,7 +41,7 @@ func (r *Recording) Match(o *Order) (*Mismatch, error) {
 	missing, extra := max(m-n, 0), max(n-m, 0)
 	if missing+extra > mostAstray {
 		return &Mismatch{}, fault.New(fault.Unsure, "holds-count", "say the order as it was switched, or film again and wait after each switch",
-			"the order has %d holds, the clip %d", m, n)
+			"the order has %d holds, the clip %d: %s", m, n, r.holdTimes())
 	}
 	return p.explain(p.search(missing, extra))
 }
@@ -87,6 +87,15 @@ func (p *pairing) explain(found []paired) (*Mismatch, error) {
 		}
 	}
 	return mm, fault.New(fault.Unsure, "order-mismatch", hint, "the order has %d holds, the clip %d: %s", len(o.Holds), len(r.Holds), strings.Join(parts, "; "))
+}
+
+// holdTimes lists when the clip's holds are.
+func (r *Recording) holdTimes() string {
+	var t []string
+	for _, h := range r.Holds {
+		t = append(t, fmt.Sprintf("%.1f to %.1f", float64(h.Start), float64(h.End)))
+	}
+	return strings.Join(t, ", ") + " s"
 }
 
 // texts says in short what a pairing leaves out.
