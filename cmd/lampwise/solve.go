@@ -100,16 +100,16 @@ func solveText(w io.Writer, s *job.Solved) {
 	fmt.Fprintln(w, "\nLamps")
 	table(w, func(line func(...string)) {
 		for _, l := range s.Levels {
-			note := l.Until
+			note, change := l.Until, stopsOr(l.Stops, "off")+" stop"
 			switch {
 			case l.Off:
-				note = "switch it off"
+				note, change = "switch it off", "off"
 			case !l.Known && note != "":
 				note = "turn it " + note + " (its dimmer's curve isn't known; taken as even)"
 			case !l.Known && l.Stops != nil && *l.Stops != 0:
 				note = "(its dimmer's curve isn't known; taken as even)"
 			}
-			line("  "+l.Name, perCent(l.DimmerBefore)+" → "+perCent(l.Dimmer)+" of the dimmer", stopsOr(l.Stops, "off")+" stop", note)
+			line("  "+l.Name, perCent(l.DimmerBefore)+" → "+perCent(l.Dimmer)+" of the dimmer", change, note)
 		}
 		if s.Exposure != 0 {
 			line("  camera", "", fmt.Sprintf("%+.2f stop", s.Exposure), "change the exposure")
