@@ -25,7 +25,7 @@ func browse(t *testing.T, script, folder string) {
 	if os.Getenv("LAMPWISE_BROWSER") == "" {
 		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), 4*time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), 8*time.Minute)
 	defer cancel()
 	s, err := store.Open(ctx, t.TempDir())
 	if err != nil {
@@ -65,4 +65,10 @@ func browseStore(ctx context.Context, t *testing.T, script, folder string, o ser
 	if err != nil {
 		t.Errorf("browser: %v", err)
 	}
+}
+
+// TestFromNothing goes from an empty folder to a verified render, with the
+// keyboard alone (test/nothing.mjs).
+func TestFromNothing(t *testing.T) {
+	browse(t, "test/nothing.mjs", t.TempDir())
 }

@@ -301,6 +301,7 @@ function FirstGrade() {
   if (!c) return null;
   const stem = c.id.replace(/\.[^./]*$/, '');
   const taken = (s.started.value?.files ?? []).map((f) => f.id);
+  const grades = (s.started.value?.files ?? []).filter((f) => f.kind === 'grade');
   let file = `${stem}.toml`;
   for (let n = 2; taken.includes(file); n++) file = `${stem}-${n}.toml`;
   return (
@@ -315,6 +316,11 @@ function FirstGrade() {
           </select></label>{' '}
           <button type="button" disabled={!curve} onClick={() => void s.attempt(async () => { s.takeGrade(await api.newGrade({ id: file, clip: c.id, curve })); await s.relist(); })}>write {file.slice(2)}</button>
         </p>
+        {grades.length > 0 && (
+          <p>
+            Or open one that is there: {grades.map((f) => <button key={f.id} type="button" onClick={() => void s.openGrade(f.id)}>{f.name}</button>)}
+          </p>
+        )}
       </section>
     </main>
   );

@@ -381,7 +381,7 @@ export function listen() {
     const j = JSON.parse((e as MessageEvent<string>).data) as api.Job;
     const before = jobs.value[j.id]?.state;
     jobs.value = { ...jobs.value, [j.id]: j };
-    if (before === 'running' && j.state === 'done' && !inHand.value) void relist();
+    if (before === 'running' && j.state === 'done' && !inHand.value) void (j.kind === 'demo' ? open() : relist());
   });
   source.onopen = () => {
     if (!connected.value) {
