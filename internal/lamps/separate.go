@@ -204,15 +204,9 @@ func (s *Separation) solvePixels(holds []Hold) {
 	blind := make([]uint16, s.W*s.H)
 	inRows(s.H, func(from, to int) {
 		y := make([]float64, m)
-		row := make([]float64, n)
 		b := make([]float64, n)
 		eq := newNormal(n)
-		rows := make([]float64, 3*m*n)
-		for c := range 3 {
-			for h := range m {
-				s.row(h, c, rows[(c*m+h)*n:(c*m+h+1)*n])
-			}
-		}
+		spread := newSpreading(s)
 		for p := from * s.W; p < to*s.W; p++ {
 			lost := clipped[p]
 			if lost != 0 {
@@ -229,7 +223,7 @@ func (s *Separation) solvePixels(holds []Hold) {
 					}
 				}
 				if s.Spare > 0 && (lost == 0 || blind[p] == 0) {
-					s.weighted(eq, rows[c*m*n:(c+1)*m*n], row, y, b, c, lost)
+					s.weighted(eq, spread, y, b, c, lost)
 				}
 				for k := range n {
 					s.image(k).Pix[3*p+c] = float32(b[k])
@@ -247,19 +241,25 @@ func (s *Separation) solvePixels(holds []Hold) {
 
 // weighted refines b by the weights that its own predicted levels give. With
 // the predicted level's noise in the weights the bias left is of second order.
-func (s *Separation) weighted(eq *normal, rows, row, y, b []float64, c int, lost uint64) {
-	n := len(b)
+// Holds of one row of the design are added as their mean.
+func (s *Separation) weighted(eq *normal, p *spreading, y, b []float64, c int, lost uint64) {
 	eq.reset()
-	for h := range y {
-		if lost>>h&1 == 1 {
+	for r, row := range p.row[c] {
+		frames, sum := 0.0, 0.0
+		for _, h := range p.holds[c][r] {
+			if lost>>h&1 == 0 {
+				frames += s.Effective[h]
+				sum += s.Effective[h] * y[h]
+			}
+		}
+		if frames == 0 {
 			continue
 		}
-		copy(row, rows[h*n:(h+1)*n])
 		level := 0.0
-		for k := range n {
-			level += row[k] * b[k]
+		for k, v := range row {
+			level += v * b[k]
 		}
-		eq.add(row, y[h], s.Effective[h]/s.variance(c, level))
+		eq.add(row, sum/frames, frames/s.variance(c, level))
 	}
 	if beta, ok := eq.solve(); ok {
 		copy(b, beta)

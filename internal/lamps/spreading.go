@@ -8,6 +8,7 @@ type spreading struct {
 	s      *Separation
 	row    [3][][]float64 // by channel, the different rows
 	frames [3][]float64   // the effective frames of each
+	holds  [3][][]int     // the holds of each
 	eq     *normal
 	column []float64
 }
@@ -21,10 +22,11 @@ func newSpreading(s *Separation) *spreading {
 			s.row(h, c, row)
 			at := slices.IndexFunc(p.row[c], func(r []float64) bool { return slices.Equal(r, row) })
 			if at < 0 {
-				p.row[c], p.frames[c] = append(p.row[c], row), append(p.frames[c], frames)
+				p.row[c], p.frames[c], p.holds[c] = append(p.row[c], row), append(p.frames[c], frames), append(p.holds[c], []int{h})
 				continue
 			}
 			p.frames[c][at] += frames
+			p.holds[c][at] = append(p.holds[c][at], h)
 		}
 	}
 	return p
