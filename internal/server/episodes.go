@@ -86,12 +86,18 @@ type EpisodeAsked struct {
 	Name string `json:"name"`
 }
 
-func (s *Server) workEpisode(ctx context.Context, a EpisodeAsked) (*Job, error) {
+// episode finds an episode whose files lie in opened folders.
+func (s *Server) episode(ctx context.Context, a EpisodeAsked) (book.Episode, error) {
 	e, err := job.FindEpisode(ctx, s.options.Store, a.Set, a.Name)
 	if err != nil {
-		return nil, err
+		return e, err
 	}
-	if err := s.allInside(e); err != nil {
+	return e, s.allInside(e)
+}
+
+func (s *Server) workEpisode(ctx context.Context, a EpisodeAsked) (*Job, error) {
+	e, err := s.episode(ctx, a)
+	if err != nil {
 		return nil, err
 	}
 	return s.begin(e)
@@ -117,11 +123,8 @@ type EpisodeRetry struct {
 }
 
 func (s *Server) retryEpisode(ctx context.Context, a EpisodeRetry) (*Job, error) {
-	e, err := job.FindEpisode(ctx, s.options.Store, a.Set, a.Name)
+	e, err := s.episode(ctx, a.EpisodeAsked)
 	if err != nil {
-		return nil, err
-	}
-	if err := s.allInside(e); err != nil {
 		return nil, err
 	}
 	if _, err := job.RetryEpisodeClips(ctx, s.options.Store, a.Set, a.Name, a.Numbers); err != nil {
@@ -146,11 +149,8 @@ func (s *Server) history(ctx context.Context, a SetAsked) (*job.EpisodeHistory, 
 }
 
 func (s *Server) reportEpisode(ctx context.Context, a EpisodeAsked) (*Job, error) {
-	e, err := job.FindEpisode(ctx, s.options.Store, a.Set, a.Name)
+	e, err := s.episode(ctx, a)
 	if err != nil {
-		return nil, err
-	}
-	if err := s.allInside(e); err != nil {
 		return nil, err
 	}
 	out := filepath.Join(e.Settings.Out, e.Name+"-report.html")
