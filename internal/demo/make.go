@@ -24,6 +24,9 @@ type Options struct {
 	// tracing a pixel; 0 means 1. Both are for tests and trials.
 	Seconds, Fine float64
 	Overwrite     bool // replace an example made before
+	// Week films the days of a week, too, into a folder of their own: the last
+	// of them with the camera moved.
+	Week bool
 }
 
 // Made says where the example's files are.
@@ -31,6 +34,7 @@ type Made struct {
 	Dir      string
 	Switch   string    // the switch clip
 	Episodes [2]string // the two episode clips
+	Days     []string  // of the week
 	Truth    string    // truth.json
 	Pictures string    // the lamp pictures as numbers
 	Order    string    // the switch clip's order, as a user would type it
@@ -58,6 +62,12 @@ func Make(ctx context.Context, o Options, progress func(done, total int, what st
 	}
 	lamps := exampleLamps()
 	clips := scripts(lamps, o.Seconds, float64(o.Size)/1080)
+	if o.Week {
+		clips = append(clips, weekScripts(lamps, o.Seconds, float64(o.Size)/1080)...)
+		if err := os.MkdirAll(filepath.Join(o.Dir, weekFolder), 0o755); err != nil {
+			return nil, fault.Wrap(err, fault.Storage, "demo-folder", "choose a folder you may write to", "%s: the folder cannot be made", o.Dir)
+		}
+	}
 	frames := 0
 	for i := range clips {
 		frames += clips[i].frames
@@ -90,8 +100,10 @@ func Make(ctx context.Context, o Options, progress func(done, total int, what st
 		switch i {
 		case 0:
 			made.Switch = path
-		default:
+		case 1, 2:
 			made.Episodes[i-1] = path
+		default:
+			made.Days = append(made.Days, path)
 		}
 	}
 	if truth.Pictures, err = studio.writePictures(made.Pictures, camera); err != nil {

@@ -90,6 +90,34 @@ func scripts(lamps []Lamp, seconds, pixels float64) []clipScript {
 	return []clipScript{sw, one, two}
 }
 
+// weekFolder is where the days of a week lie in the example's folder.
+const weekFolder = "week"
+
+// weekScripts gives five days as they come: a camera that was opened or closed
+// a little, a key that ages, more light through the door; and one day on which
+// the camera stood elsewhere.
+func weekScripts(lamps []Lamp, seconds, pixels float64) []clipScript {
+	day := func(name, comment string, gain float64, pose Pose, drift map[string]float64) clipScript {
+		length := 2.4 * seconds
+		c := clipScript{name: name, file: weekFolder + "/" + name + ".mov", pose: pose, gain: gain, drift: make([]float64, len(lamps)), breathe: 0.8, comment: comment, frames: int(length * Rate)}
+		h := Hold{Name: "all", End: length, On: make([]float64, len(lamps))}
+		for i, l := range lamps {
+			h.On[i] = 1
+			c.drift[i] = drift[l.Name]
+		}
+		c.holds = []Hold{h}
+		return c
+	}
+	return []clipScript{
+		day("1-monday", "as it was", 0, Still, nil),
+		day("2-tuesday", "the camera is 0.30 stop up", 0.30, Still, nil),
+		day("3-wednesday", "the camera is 0.25 stop down, the key 0.05 stop", -0.25, Still, map[string]float64{"key": -0.05}),
+		day("4-thursday", "the camera is 0.10 stop up, the day outside 0.1 stop brighter, the key 0.04 stop down", 0.10, Still, map[string]float64{"daylight": 0.1, "key": -0.04}),
+		day("5-friday", "the camera is 0.15 stop up and nudged", 0.15, Pose{DX: 0.5 * pixels, DY: -0.5 * pixels, Scale: 1}, nil),
+		day("6-moved", "the camera stands elsewhere", 0, Pose{DX: 90 * pixels, DY: 30 * pixels, Degrees: 2, Scale: 1.05}, nil),
+	}
+}
+
 // levelStep is the smallest change of a lamp's light that is filmed: smaller
 // ones wait until they add up, so that the truth is exact frame by frame.
 const levelStep = 0.0015

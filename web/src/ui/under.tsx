@@ -19,6 +19,7 @@ export function colourText(l: api.LampReport): string {
 }
 
 export function Check() {
+  const [same, looked] = useState(false);
   const files = (s.started.value?.files ?? []).filter((f) => f.kind === 'clip' || f.kind === 'still');
   const [file, choose] = useState(files.find((f) => /episode/.test(f.name) && !/finished/.test(f.name))?.id ?? files[0]?.id ?? '');
   const last = Object.values(s.jobs.value).filter((j) => j.kind === 'check').sort((a, b) => Number(b.id) - Number(a.id))[0];
@@ -31,7 +32,8 @@ export function Check() {
             {files.map((f) => <option key={f.id} value={f.id}>{f.name}</option>)}
           </select>
         </label>{' '}
-        <button type="button" class="main" disabled={!file || last?.state === 'running'} onClick={() => void s.attempt(() => api.check({ file, set: s.setName.value, camera_same: false }))}>check the set</button>
+        <label title="Light alone can't tell a camera that is set brighter from lamps that all are. With this said, more lamps can be named."><input type="checkbox" checked={same} onChange={(e) => looked(e.currentTarget.checked)} /> I looked: the camera is set as it was</label>{' '}
+        <button type="button" class="main" disabled={!file || last?.state === 'running'} onClick={() => void s.attempt(() => api.check({ file, set: s.setName.value, camera_same: same }))}>check the set</button>
       </p>
       {!r && <Jobs kinds={['check']} />}
       {!last && <p class="note">Says which lamp is off by how much, and what to turn. The reference is the set as it was learned.</p>}
