@@ -101,7 +101,7 @@ func (a *app) deliver(ctx context.Context, r job.DeliverRequest, estimate bool) 
 		if done.Timecode != "" {
 			at = " from " + done.Timecode
 		}
-		fmt.Fprintf(w, "%d frames%s, decoded once, in %s (%.1f frames/s)\n", done.Frames, at, job.Span(seconds(done.Seconds)), done.Rate)
+		fmt.Fprintf(w, "%d frames%s, decoded once, in %s\n", done.Frames, at, took(done.Seconds, done.Prepare, done.Rate))
 		for _, f := range done.Files {
 			fmt.Fprintf(w, "%s: %d×%d, %d bits %s, %s\n", f.File, f.Width, f.Height, f.Bits, f.Sub, job.Size(f.Bytes))
 		}

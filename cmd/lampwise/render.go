@@ -111,6 +111,15 @@ func oneOf(flag, value string, words ...string) error {
 	return fault.New(fault.Usage, "flag", hint, "%s: %q is not known", flag, value)
 }
 
+// took says how long the pictures took, at which rate, and what came before them.
+func took(all, before, rate float64) string {
+	text := fmt.Sprintf("%s (%.1f frames/s)", job.Span(seconds(all-before)), rate)
+	if before >= 1 {
+		text += " after " + job.Span(seconds(before)) + " of preparation"
+	}
+	return text
+}
+
 func (a *app) render(ctx context.Context, r job.RenderRequest, estimate bool) error {
 	if estimate {
 		r.Told = func(e job.Estimate) {
@@ -128,7 +137,7 @@ func (a *app) render(ctx context.Context, r job.RenderRequest, estimate bool) er
 		return err
 	}
 	return a.answer(done, func(w io.Writer) {
-		fmt.Fprintf(w, "%s: %d frames in %s (%.1f frames/s), %s\n", done.File, done.Frames, job.Span(seconds(done.Seconds)), done.Rate, job.Size(done.Bytes))
+		fmt.Fprintf(w, "%s: %d frames in %s, %s\n", done.File, done.Frames, took(done.Seconds, done.Prepare, done.Rate), job.Size(done.Bytes))
 		if e := done.Error; e != nil {
 			fmt.Fprintf(w, "arithmetic against the exact path: ΔE00 %.3f at most, %.4f in the mean, neutrals within %.2f of a 10-bit code (%s; it was at work %.0f %% of the time)\n",
 				e.MaxDE, e.MeanDE, e.Neutral, done.Kernel, 100*done.KernelShare)

@@ -41,7 +41,8 @@ type Estimate struct {
 type Rendered struct {
 	File        string            `json:"file"`
 	Frames      int64             `json:"frames"`
-	Seconds     float64           `json:"seconds"`
+	Seconds     float64           `json:"seconds"`         // all in all
+	Prepare     float64           `json:"prepare_seconds"` // of them, before the first frame: compiling, trial, opening
 	Rate        float64           `json:"frames_per_second"`
 	Bytes       int64             `json:"bytes"`
 	KernelShare float64           `json:"kernel_share"` // part of the time in which the kernel was at work
@@ -106,6 +107,7 @@ func Render(ctx context.Context, r RenderRequest, report Progress) (*Rendered, e
 	}
 	done.Notes = append(done.Notes, run.warnings...)
 	done.Seconds = time.Since(began).Seconds()
+	done.Prepare = done.Seconds - run.wall.Seconds()
 	done.Rate = float64(run.frames) / run.wall.Seconds()
 	if s, err := os.Stat(r.Out); err == nil {
 		done.Bytes = s.Size()

@@ -1512,6 +1512,7 @@ export interface Rendered {
   file: string;
   frames: number;
   seconds: number;
+  prepare_seconds: number;
   frames_per_second: number;
   bytes: number;
   kernel_share: number;
