@@ -31,8 +31,8 @@ type Delivered struct {
 	First    int               `json:"first_frame"`
 	Frames   int64             `json:"frames"`
 	Timecode string            `json:"timecode,omitempty"` // of the first frame
-	Seconds  float64           `json:"seconds"`         // all in all
-	Prepare  float64           `json:"prepare_seconds"` // of them, before the first frame
+	Seconds  float64           `json:"seconds"`            // all in all
+	Prepare  float64           `json:"prepare_seconds"`    // of them, before the first frame
 	Rate     float64           `json:"frames_per_second"`
 	Error    *picture.Measured `json:"error"`
 	Estimate *Estimate         `json:"estimate,omitempty"`
