@@ -90,8 +90,6 @@ func (c coefficients) fit() bool {
 	return max(size(c[0]), size(c[1]), size(c[2])) < 1<<15 && size(c[0])+size(c[1])+size(c[2]) < 1<<15
 }
 
-func (c coefficients) of(r, g, b int32) int32 { return c[0]*r + c[1]*g + c[2]*b }
-
 // sums are a row of chroma's horizontal filter: weights of 4, for R′, G′ and
 // B′, one number for each chroma column: apart for the wide form, in lanes and
 // with offset for the portable one.
