@@ -122,7 +122,7 @@ func factorOf(regions []PlanRegion, most float64) (*float64, float64) {
 	if len(votes) == 0 {
 		return nil, 0
 	}
-	median := func() float64 {
+	weighed := func() float64 {
 		sort.Slice(votes, func(i, j int) bool { return votes[i].off < votes[j].off })
 		all, sum := 0.0, 0.0
 		for _, v := range votes {
@@ -135,16 +135,22 @@ func factorOf(regions []PlanRegion, most float64) (*float64, float64) {
 		}
 		return votes[len(votes)-1].off
 	}
-	m := median()
+	m := weighed()
 	if len(votes) == 1 {
 		// One region can't tell the lamp's error from that place's.
 		return finite(m), float64(planDoubt)
 	}
-	for i := range votes {
-		votes[i].off, votes[i].weight = math.Abs(votes[i].off-m), 1
+	away := make([]float64, len(votes))
+	for i, v := range votes {
+		away[i] = math.Abs(v.off - m)
 	}
 	// Of a normal distribution the median distance is 0.6745 deviations.
-	return finite(m), median() / 0.6745
+	se := median(away) / 0.6745
+	if len(votes) == 2 {
+		// Two can agree by chance.
+		se = math.Max(se, float64(planDoubt)/math.Sqrt2)
+	}
+	return finite(m), se
 }
 
 // KeepFactors writes the measured factors into the plan's file, as
