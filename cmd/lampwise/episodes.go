@@ -71,12 +71,7 @@ others go on.`,
 			if err != nil {
 				return err
 			}
-			if waiting, _, _ := job.Left(e); waiting > 0 {
-				if err := a.workOff(ctx, s, address, workers, []book.Episode{e}); err != nil {
-					return err
-				}
-			}
-			return a.showEpisode(ctx, s, e.Set, e.Name)
+			return a.finish(ctx, s, e, address, workers)
 		},
 	}
 	f := cmd.Flags()
@@ -280,12 +275,7 @@ is put right: the numbers named, as episodes show lists them, or all of them.`,
 			if err != nil {
 				return err
 			}
-			if waiting, _, _ := job.Left(e); waiting > 0 {
-				if err := a.workOff(ctx, s, address, workers, []book.Episode{e}); err != nil {
-					return err
-				}
-			}
-			return a.showEpisode(ctx, s, e.Set, e.Name)
+			return a.finish(ctx, s, e, address, workers)
 		},
 	}
 	cmd.Flags().StringVar(&set, "set", "", "the set (may be left out where only one has an episode of this name)")

@@ -14,6 +14,29 @@ import (
 	"lampwise/internal/store"
 )
 
+// finish works off what waits of an episode and tells what became of it.
+func (a *app) finish(ctx context.Context, s *store.Store, e book.Episode, address string, workers int) error {
+	if waiting, _, _ := job.Left(e); waiting > 0 {
+		if err := a.workOff(ctx, s, address, workers, []book.Episode{e}); err != nil {
+			return err
+		}
+	}
+	return a.showEpisode(ctx, s, e.Set, e.Name)
+}
+
+// queued opens the queue with what waits of the episodes in it.
+func (a *app) queued(ctx context.Context, s *store.Store, address string, episodes []book.Episode) (*queue.Queue, error) {
+	q, err := a.openQueue(ctx, s, address)
+	if err != nil {
+		return nil, err
+	}
+	if err := addWaiting(ctx, q, episodes); err != nil {
+		q.Close()
+		return nil, err
+	}
+	return q, nil
+}
+
 // workOff puts what is left of the episodes into the queue and works until
 // nothing of them waits, or something stands in the way of all.
 func (a *app) workOff(ctx context.Context, s *store.Store, address string, workers int, episodes []book.Episode) error {
@@ -24,14 +47,11 @@ func (a *app) workOff(ctx context.Context, s *store.Store, address string, worke
 
 // workThrough is workOff with its progress told to report.
 func (a *app) workThrough(ctx context.Context, s *store.Store, address string, workers int, episodes []book.Episode, report job.Progress) error {
-	q, err := a.openQueue(ctx, s, address)
+	q, err := a.queued(ctx, s, address, episodes)
 	if err != nil {
 		return err
 	}
 	defer q.Close()
-	if err := addWaiting(ctx, q, episodes); err != nil {
-		return err
-	}
 	inner, stop := context.WithCancel(ctx)
 	defer stop()
 	var mu sync.Mutex

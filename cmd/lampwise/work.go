@@ -89,14 +89,11 @@ func (a *app) workAll(ctx context.Context, s *store.Store, address string, worke
 		}
 		return a.workOff(ctx, s, address, workers, episodes)
 	}
-	q, err := a.openQueue(ctx, s, address)
+	q, err := a.queued(ctx, s, address, episodes)
 	if err != nil {
 		return err
 	}
 	defer q.Close()
-	if err := addWaiting(ctx, q, episodes); err != nil {
-		return err
-	}
 	return q.Run(ctx, workers, func(ctx context.Context, c queue.Clip) error {
 		err := a.workClip(ctx, s, c, nil)
 		if f, ok := fault.As(err); ok {
