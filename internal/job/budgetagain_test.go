@@ -9,7 +9,6 @@ import (
 	"os"
 	"os/exec"
 	"slices"
-	"sync"
 	"testing"
 
 	"lampwise/internal/grade"
@@ -138,15 +137,7 @@ func renderGradients(t *testing.T, c bandingCase, p *grade.Path, all []countedSt
 	if err != nil {
 		t.Fatal(err)
 	}
-	var known sync.Map
-	exact := func(y [3]float64) [3]float64 {
-		if v, ok := known.Load(y); ok {
-			return v.([3]float64)
-		}
-		v := p.Exact(y)
-		known.Store(y, v)
-		return v
-	}
+	exact := remembered(p)
 	format := program.OutputFormat(in)
 	unit := math.Exp2(float64(c.bits - 10))
 	var out []*picture.Frame

@@ -150,16 +150,7 @@ func renderStrips(t *testing.T, c bandingCase, all []countedStrip) (*grade.Path,
 	if err != nil {
 		t.Fatal(err)
 	}
-	// A neutral ramp has few colours: the exact path is asked for each once.
-	var known sync.Map
-	exact := func(y [3]float64) [3]float64 {
-		if v, ok := known.Load(y); ok {
-			return v.([3]float64)
-		}
-		v := p.Exact(y)
-		known.Store(y, v)
-		return v
-	}
+	exact := remembered(p)
 	format := program.OutputFormat(in)
 	noise := rand.New(rand.NewPCG(5, uint64(len(c.name)*100+c.bits+c.out)))
 	var stages [2][]*picture.Frame
@@ -240,4 +231,18 @@ func encodeAgain(t *testing.T, frames []*picture.Frame, quality float64) []*pict
 		t.Fatal(err)
 	}
 	return out
+}
+
+// remembered is the exact path, asked for each colour once: a neutral ramp has
+// few.
+func remembered(p *grade.Path) func(y [3]float64) [3]float64 {
+	var known sync.Map
+	return func(y [3]float64) [3]float64 {
+		if v, ok := known.Load(y); ok {
+			return v.([3]float64)
+		}
+		v := p.Exact(y)
+		known.Store(y, v)
+		return v
+	}
 }
