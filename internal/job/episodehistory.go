@@ -82,43 +82,30 @@ func History(ctx context.Context, store Episodes, set string) (*EpisodeHistory, 
 	if len(b.Episodes) == 0 {
 		return nil, fault.New(fault.Usage, "no-episodes", "lampwise episodes add makes one.", "set %s has no episode yet", set)
 	}
-	at := map[[2]string]int{}
-	clips := 0
+	var clips []HistoryPoint // every clip, in order, without a value
 	for _, e := range b.Episodes {
 		for _, c := range e.Clips {
-			put := func(group, what, unit string, v *float64) {
-				k := [2]string{group, what}
-				i, known := at[k]
-				if !known {
-					i = len(h.Series)
-					at[k] = i
-					h.Series = append(h.Series, HistorySeries{Group: group, What: what, Unit: unit, Points: make([]HistoryPoint, clips)})
-				}
-				s := &h.Series[i]
-				for len(s.Points) <= clips {
-					s.Points = append(s.Points, HistoryPoint{})
-				}
-				s.Points[clips].Value = v
-			}
+			clips = append(clips, HistoryPoint{Episode: e.Name, Clip: c.Number, Made: e.Made})
+		}
+	}
+	at, n := map[[2]string]int{}, 0
+	for _, e := range b.Episodes {
+		for _, c := range e.Clips {
 			if c.Found != nil {
-				c.Found.history(put)
+				c.Found.history(func(group, what, unit string, v *float64) {
+					k := [2]string{group, what}
+					if _, known := at[k]; !known {
+						at[k] = len(h.Series)
+						h.Series = append(h.Series, HistorySeries{Group: group, What: what, Unit: unit, Points: slices.Clone(clips)})
+					}
+					h.Series[at[k]].Points[n].Value = v
+				})
 			}
-			clips++
+			n++
 		}
 	}
 	for i := range h.Series {
 		s := &h.Series[i]
-		n := 0
-		for _, e := range b.Episodes {
-			for _, c := range e.Clips {
-				if n >= len(s.Points) {
-					s.Points = append(s.Points, HistoryPoint{})
-				}
-				p := &s.Points[n]
-				p.Episode, p.Clip, p.Made = e.Name, c.Number, e.Made
-				n++
-			}
-		}
 		s.Trend = trendOf(s.Points)
 		h.Strays = append(h.Strays, straysOf(s)...)
 	}

@@ -65,7 +65,7 @@ type LiveIsolux struct {
 
 // Look computes a plan as it stands on the page.
 func (l *LivePlans) Look(r LivePlanRequest) (*LivePlan, error) {
-	kept, err := readPlan(r.File)
+	kept, err := light.ReadFile(r.File)
 	if err != nil && (r.Text == "" || !errors.Is(err, os.ErrNotExist)) {
 		return nil, err
 	}
@@ -190,7 +190,7 @@ func (l *LivePlans) asItStands(r LivePlanRequest) (*Planned, error) {
 	text := []byte(r.Text)
 	if r.Text == "" {
 		var err error
-		if text, err = readPlan(r.File); err != nil {
+		if text, err = light.ReadFile(r.File); err != nil {
 			return nil, err
 		}
 	}
@@ -203,7 +203,7 @@ func SavePlan(file, text, was string) error {
 	if _, err := light.Parse([]byte(text), filepath.Base(file)); err != nil {
 		return err
 	}
-	now, err := readPlan(file)
+	now, err := light.ReadFile(file)
 	switch {
 	case errors.Is(err, os.ErrNotExist) && was == "":
 	case err != nil:
@@ -214,15 +214,6 @@ func SavePlan(file, text, was string) error {
 		return fault.New(fault.Usage, "plan-changed", "Open it again to see the other change, or save yours under another name.", "%s was changed by something else since it was opened", filepath.Base(file))
 	}
 	return writeFile(file, true, []byte(text))
-}
-
-// readPlan reads a plan file's text.
-func readPlan(file string) ([]byte, error) {
-	if _, err := os.Stat(file); errors.Is(err, os.ErrNotExist) {
-		return nil, fault.Wrap(err, fault.Usage, "plan-read", "Was it moved or renamed? Check the name, or make one.", "%s: there is no such plan", filepath.Base(file))
-	}
-	data, err := light.ReadFile(file)
-	return bytes.TrimPrefix(data, []byte("\ufeff")), err
 }
 
 // IsPlan says whether a .toml file is a plan of a room, by its tables.

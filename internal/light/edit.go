@@ -29,7 +29,7 @@ func Edit(text []byte, changes []PlanChange, name string) ([]byte, error) {
 	if strings.Contains(string(text), "\r\n") {
 		end = "\r\n"
 	}
-	s := strings.TrimPrefix(strings.ReplaceAll(string(text), "\r\n", "\n"), "\ufeff")
+	s := strings.ReplaceAll(string(text), "\r\n", "\n")
 	for _, c := range changes {
 		e := editing{name: name, text: s, lines: strings.Split(s, "\n"), where: locate([]byte(s))}
 		out, err := e.apply(c)

@@ -274,10 +274,9 @@ func (s *Server) LAN(hosts []string) http.Handler {
 
 // browserOf is a word for a phone, from what its browser says of itself.
 func browserOf(r *http.Request) string {
-	agent := r.UserAgent()
-	for _, word := range []string{"iPhone", "iPad", "Android", "Windows", "Macintosh", "Linux"} {
-		if strings.Contains(agent, word) {
-			return map[string]string{"Macintosh": "a computer", "Windows": "a computer", "Linux": "a computer"}[word] + map[string]string{"iPhone": "a phone", "iPad": "a tablet", "Android": "a phone or tablet"}[word]
+	for _, known := range [][2]string{{"iPhone", "a phone"}, {"iPad", "a tablet"}, {"Android", "a phone or tablet"}, {"Windows", "a computer"}, {"Macintosh", "a computer"}, {"Linux", "a computer"}} {
+		if strings.Contains(r.UserAgent(), known[0]) {
+			return known[1]
 		}
 	}
 	return "a device"
