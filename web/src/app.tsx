@@ -7,6 +7,7 @@ import { Picture } from './ui/picture.tsx';
 import { Room } from './ui/room.tsx';
 import * as room from './ui/roomstate.ts';
 import * as s from './ui/state.ts';
+import { watch } from './ui/watch.ts';
 
 const places: [s.Place, string, string][] = [
   ['room', 'before', 'Room'],
@@ -85,7 +86,7 @@ fit();
 const root = document.getElementById('page');
 const phone = await begin();
 if (!phone) {
-  s.watch();
+  watch();
   void s.open();
 }
 if (root) render(phone ? <Phone /> : <App />, root);

@@ -1,6 +1,6 @@
 // Undo and redo. No DOM here.
 
-/** Steps of one thing's state. Steps of the same kind within a moment are one. */
+/** Steps of one thing's state. Steps of the same kind are one within a moment, or, held, however long they take. */
 export class History<T> {
   private past: T[] = [];
   private future: T[] = [];
@@ -11,8 +11,8 @@ export class History<T> {
     this.now = now;
   }
 
-  set(next: T, kind: string, time: number) {
-    if (kind !== this.kind || time - this.at > 700) this.past.push(this.now);
+  set(next: T, kind: string, time: number, held = false) {
+    if (kind !== this.kind || (!held && time - this.at > 700)) this.past.push(this.now);
     if (this.past.length > 500) this.past.shift();
     this.kind = kind;
     this.at = time;

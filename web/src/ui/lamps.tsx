@@ -4,11 +4,11 @@ import { effect } from '@preact/signals';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type * as api from '../api/client.gen.ts';
 import { ask } from '../api/post.ts';
-import { clamp, percent, signed, stopsText } from '../core/stops.ts';
+import { clamp, stopsText } from '../core/stops.ts';
 import { Screen } from '../gl/screen.ts';
 import { Caller } from './caller.tsx';
 import { Ladder } from './ladder.tsx';
-import { Empty } from './parts.tsx';
+import { Empty, LevelRuler, LevelText } from './parts.tsx';
 import { Phones } from './phone.tsx';
 import * as s from './state.ts';
 import { Card, Check, colourText, Learn, most, Targets } from './under.tsx';
@@ -111,24 +111,9 @@ function Row({ l, i }: { l: api.LampReport; i: number }) {
         <span class="lampname">{l.name}</span>
         <small>{colourText(l)} · {most(l)}</small>
       </div>
-      <output>
-        {percent(dimmer)} <small>{level > 0 ? `${signed(Math.log2(level))} stop` : 'off'}</small>
-      </output>
+      <LevelText shown={dimmer} level={level} />
       <span class="level">
-        <input
-          type="range"
-          min={0}
-          max={1}
-          step={0.005}
-          value={level}
-          aria-label={`Level of ${l.name}`}
-          aria-valuetext={level > 0 ? `${percent(dimmer)} of the dimmer, ${signed(Math.log2(level))} stop` : 'off'}
-          onInput={(e) => {
-            const next = [...s.levels.value];
-            next[i] = Number(e.currentTarget.value);
-            s.setLevels(next, `level ${i}`);
-          }}
-        />
+        <LevelRuler name={l.name} level={level} shown={dimmer} of="the dimmer" set={(v) => s.setLevels(s.levels.value.map((x, k) => (k === i ? v : x)), `level ${i}`)} />
         <button type="button" aria-pressed={view.kind === 'alone' && view.lamp === i} aria-label={`${l.name} alone`} onClick={look('alone')}>alone</button>
         <button type="button" aria-pressed={view.kind === 'without' && view.lamp === i} aria-label={`without ${l.name}`} onClick={look('without')}>without</button>
       </span>

@@ -2,7 +2,7 @@
 
 import type { ComponentChildren } from 'preact';
 import { useId } from 'preact/hooks';
-import { signed } from '../core/stops.ts';
+import { percent, signed } from '../core/stops.ts';
 
 interface DialProps {
   name: string;
@@ -46,6 +46,27 @@ export function Dial(p: DialProps) {
         ))}
       </div>
     </div>
+  );
+}
+
+/** What a lamp stands at: per cent as it is set, stops of its light. */
+export function LevelText({ shown, level }: { shown: number; level: number }) {
+  return <output>{percent(shown)} <small>{level > 0 ? `${signed(Math.log2(level))} stop` : 'off'}</small></output>;
+}
+
+/** A lamp's level on a native ruler; of says what the per cent are of. */
+export function LevelRuler(p: { name: string; level: number; shown: number; of: string; set: (v: number) => void }) {
+  return (
+    <input
+      type="range"
+      min={0}
+      max={1}
+      step={0.005}
+      value={p.level}
+      aria-label={`Level of ${p.name}`}
+      aria-valuetext={p.level > 0 ? `${percent(p.shown)} of ${p.of}, ${signed(Math.log2(p.level))} stop` : 'off'}
+      onInput={(e) => p.set(Number(e.currentTarget.value))}
+    />
   );
 }
 

@@ -3,9 +3,9 @@
 import { useState } from 'preact/hooks';
 import type * as api from '../api/client.gen.ts';
 import { figure } from '../core/room.ts';
-import { percent, signed } from '../core/stops.ts';
+import { signed } from '../core/stops.ts';
 import { Ladder } from './ladder.tsx';
-import { Choice, Dial, Empty } from './parts.tsx';
+import { Choice, Dial, Empty, LevelRuler, LevelText } from './parts.tsx';
 import { Below } from './roombelow.tsx';
 import * as r from './roomstate.ts';
 import { RoomView, shade } from './roomview.tsx';
@@ -81,18 +81,9 @@ function Row({ l, f, i }: { l: api.LampPlan; f: api.PlannedLamp; i: number }) {
         <button type="button" class="plainly" aria-pressed={on} onClick={() => { r.chosen.value = key; }}>{l.name}</button>
         <small>{f.cct ? `${Math.round(f.cct / 10) * 10} K · ` : ''}{strongest ? `${strongest[0]} ${signed(strongest[1], 1)}` : 'no light'}</small>
       </div>
-      <output>{percent(level)} <small>{level > 0 ? `${signed(Math.log2(level))} stop` : 'off'}</small></output>
+      <LevelText shown={level} level={level} />
       <span class="level">
-        <input
-          type="range"
-          min={0}
-          max={1}
-          step={0.005}
-          value={level}
-          aria-label={`Level of ${l.name}`}
-          aria-valuetext={level > 0 ? `${percent(level)} of its light, ${signed(Math.log2(level))} stop` : 'off'}
-          onInput={(e) => r.change(`${key}.level`, { key: `${key}.level`, value: Number(e.currentTarget.value) })}
-        />
+        <LevelRuler name={l.name} level={level} shown={level} of="its light" set={(v) => r.change(`${key}.level`, { key: `${key}.level`, value: v })} />
       </span>
     </li>
   );

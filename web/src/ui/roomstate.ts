@@ -69,11 +69,11 @@ let pending: api.PlanChange[] = [];
 let kind = '';
 let busy = false;
 let drags = 0;
-let drag = '';
+let drag = ''; // the kind of all changes while something is held
 
 /** Between these two all changes are one step of undo, however long it takes. */
 export const hold = () => {
-  drag = ` #${++drags}`;
+  drag = `drag ${++drags}`;
 };
 export const release = () => {
   drag = '';
@@ -84,7 +84,7 @@ export function change(how: string, ...changes: api.PlanChange[]) {
   for (const c of changes) {
     pending = [...pending.filter((p) => p.key !== c.key), c];
   }
-  kind = how + drag;
+  kind = drag || how;
   moving.value = { ...moving.value, ...Object.fromEntries(changes.map((c) => [c.key, c.value])) };
   if (!busy) void work();
 }
@@ -112,7 +112,7 @@ async function answered(ask: () => Promise<api.LivePlan>, how: string): Promise<
     const r = await ask();
     batch(() => {
       const h = history.value.h;
-      if (r.text !== h.now) h.set(r.text, how, how.includes('#') ? 0 : performance.now());
+      if (r.text !== h.now) h.set(r.text, how, performance.now(), how === `drag ${drags}`); // its last answer may come after the release
       history.value = { h };
       room.value = r;
       refused.value = null;

@@ -1,8 +1,8 @@
-// What the page knows, as signals; and what it does when they change.
+// What the page knows, as signals; and how it changes.
 
-import { batch, computed, effect, signal } from '@preact/signals';
+import { batch, computed, signal } from '@preact/signals';
 import * as api from '../api/client.gen.ts';
-import { ask, lost, postRaw, Trouble } from '../api/post.ts';
+import { ask, lost, Trouble } from '../api/post.ts';
 import { History } from '../core/history.ts';
 import type { Stage } from '../core/path.ts';
 import type { Compiled, Frame, Lamps } from '../gl/screen.ts';
@@ -164,6 +164,8 @@ export async function relist() {
   });
 }
 
+const mostTried = 8; // clips, before a folder of broken ones is given up
+
 /** Opens the first clip that can be; a damaged one is told of when nothing else is there, or when it is chosen. */
 async function openFirst(order: api.ListedFile[]) {
   for (const [i, f] of order.entries()) {
@@ -171,7 +173,7 @@ async function openFirst(order: api.ListedFile[]) {
       showClip(await api.probe({ id: f.id }));
       return;
     } catch (error) {
-      if (i === order.length - 1 || i === 7) throw error;
+      if (i === order.length - 1 || i + 1 === mostTried) throw error;
     }
   }
 }
@@ -257,119 +259,6 @@ async function fetchPictures(name: string): Promise<Lamps> {
 
 /** How many requests are under way. */
 export const asking = signal(0);
-
-/** Keeps one request of a kind under way, and of those that wait the newest. */
-function latest<T>(run: (ask: T) => Promise<void>): (ask: T) => void {
-  let busy = false;
-  let waiting: { ask: T } | null = null;
-  const go = async (a: T) => {
-    busy = true;
-    asking.value = asking.peek() + 1; // peeked at: whoever asks must not wait on it
-    await attempt(() => run(a));
-    asking.value = asking.peek() - 1;
-    busy = false;
-    const next = waiting;
-    waiting = null;
-    if (next) void go(next.ask);
-  };
-  return (a) => {
-    if (busy) waiting = { ask: a };
-    else void go(a);
-  };
-}
-
-async function compile(shown: api.Shown): Promise<Compiled> {
-  const data = await (await postRaw('program', shown)).arrayBuffer();
-  const length = new DataView(data).getUint32(0, true);
-  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(data, 4, length))) as api.LiveProgram;
-  return { head, texels: new Float32Array(data, 4 + length) };
-}
-
-const askRight = latest(async (s: api.Shown) => {
-  right.value = await compile(s);
-  trouble.value = null;
-});
-const askLeft = latest(async (s: api.Shown) => {
-  left.value = await compile(s);
-});
-const askMixProgram = latest(async (s: api.Shown) => {
-  mixProgram.value = await compile(s);
-});
-const askLight = latest(async (s: api.LightAsked) => {
-  light.value = await api.light(s);
-});
-const askMix = latest(async (s: api.MixAsked) => {
-  mix.value = await api.mix(s);
-});
-const askScope = latest(async (s: api.ScopeAsked) => {
-  const png = await (await postRaw('scope', s)).blob();
-  if (scopeImage.peek()) URL.revokeObjectURL(scopeImage.peek());
-  scopeImage.value = URL.createObjectURL(new Blob([png], { type: 'image/png' }));
-});
-const askFrame = latest(async (q: { clip: string; frame: number; range: string; matrix: string }) => {
-  const a = await ask(`/api/frame?${new URLSearchParams({ clip: q.clip, frame: String(q.frame), width: String(WIDTH), range: q.range, matrix: q.matrix })}`);
-  const n = (h: string) => Number(a.headers.get(`Lampwise-${h}`));
-  frame.value = { width: n('Width'), height: n('Height'), data: new Uint16Array(await a.arrayBuffer()) };
-});
-
-export function watch() {
-  place.value = placeOf(location.hash); // it may have changed since the page began
-  addEventListener('hashchange', () => {
-    place.value = placeOf(location.hash);
-  });
-  effect(() => {
-    const g = grade.value;
-    const c = clip.value;
-    if (!g || !c || place.value !== 'picture') return;
-    askRight({ clip: c.id, set: '', grade: g, file: gradeFile.value, after: after.value });
-  });
-  effect(() => {
-    const g = grade.value;
-    const c = clip.value;
-    if (!g || !c || wipeStage.value === 'none' || place.value !== 'picture') {
-      left.value = null;
-      return;
-    }
-    askLeft({ clip: c.id, set: '', grade: g, file: gradeFile.value, after: wipeStage.value });
-  });
-  effect(() => {
-    const c = clip.value;
-    if (!c || place.value !== 'picture') return;
-    const d = grade.value?.decode;
-    askFrame({ clip: c.id, frame: frameNumber.value, range: d?.range ?? 'auto', matrix: d?.matrix ?? 'auto' });
-  });
-  let last = 0;
-  effect(() => {
-    const g = grade.value;
-    const c = clip.value;
-    const regions = (set.value?.regions ?? []).map(({ name, x, y, w, h }) => ({ name, x, y, w, h }));
-    if (!g || !c || !frame.value || place.value !== 'picture') return;
-    const ask = { clip: c.id, set: '', grade: g, file: gradeFile.value, after: '', frame: frameNumber.value, width: WIDTH, regions };
-    const wanted = scope.value;
-    clearTimeout(last);
-    last = setTimeout(() => {
-      askLight(ask);
-      const { regions: _, ...rest } = ask;
-      if (wanted) askScope({ ...rest, scope: wanted });
-    }, 120);
-  });
-  effect(() => {
-    const g = grade.value;
-    if (!g || !setName.value || place.value !== 'lamps') return;
-    askMixProgram({ clip: '', set: setName.value, grade: g, file: gradeFile.value, after: '' });
-  });
-  effect(() => {
-    const g = grade.value;
-    // The Picture page wants the noise floor of it, once.
-    if (!g || !setName.value || !levels.value.length || (place.value !== 'lamps' && mix.peek())) return;
-    askMix({ clip: '', set: setName.value, grade: g, file: gradeFile.value, after: '', levels: levels.value });
-  });
-  effect(() => {
-    const g = grade.value;
-    if (g && gradeFile.value) remember(`draft ${gradeFile.value}`, unsaved.value ? JSON.stringify(g) : '');
-  });
-  listen();
-}
 
 /** This is a phone's address: the rest of the page can't be asked for. */
 export const inHand = signal(false);
