@@ -3,9 +3,7 @@ package web_test
 import (
 	"context"
 	"encoding/json"
-	"net"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime"
 	"sync"
@@ -20,7 +18,6 @@ import (
 	"lampwise/internal/picture"
 	"lampwise/internal/server"
 	"lampwise/internal/store"
-	"lampwise/web"
 )
 
 // TestBrowser goes through the page in a real browser (test/browser.mjs) and
@@ -39,29 +36,8 @@ func TestBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	page, err := server.New(server.Options{Folders: []string{folder}, Store: s, Assets: web.Assets(), Host: l.Addr().String()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer page.Close()
-	go func() { _ = page.Serve(l) }()
-	defer l.Close()
-
 	out := t.TempDir()
-	shots, err := filepath.Abs("shots")
-	if err != nil {
-		t.Fatal(err)
-	}
-	cmd := exec.CommandContext(ctx, "node", "test/browser.mjs", page.URL(), out, shots)
-	text, err := cmd.CombinedOutput()
-	t.Logf("%s", text)
-	if err != nil {
-		t.Errorf("browser: %v", err)
-	}
+	browseStore(ctx, t, "test/browser.mjs", out, server.Options{Folders: []string{folder}, Store: s})
 	cases, _ := filepath.Glob(filepath.Join(out, "pixels-*.json"))
 	if len(cases) < 5 {
 		t.Fatalf("%d pictures were handed over for comparison, want 5 at least", len(cases))

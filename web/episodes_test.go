@@ -31,8 +31,8 @@ func TestRecordPages(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	browseStore(ctx, t, "test/phone.mjs", folder, server.Options{Store: lone})
-	browseStore(ctx, t, "test/advice.mjs", folder, server.Options{Store: lone})
+	browseStore(ctx, t, "test/phone.mjs", folder, server.Options{Folders: []string{folder}, Store: lone})
+	browseStore(ctx, t, "test/advice.mjs", folder, server.Options{Folders: []string{folder}, Store: lone})
 	if err := lone.Close(); err != nil {
 		t.Fatal(err)
 	}
@@ -45,7 +45,7 @@ func TestRecordPages(t *testing.T) {
 	}
 	defer s.Close()
 	madeUpDays(ctx, t, s, folder)
-	browseStore(ctx, t, "test/episodes.mjs", folder, server.Options{Store: s, Work: func(ctx context.Context, e book.Episode, report job.Progress) error {
+	browseStore(ctx, t, "test/episodes.mjs", folder, server.Options{Folders: []string{folder}, Store: s, Work: func(ctx context.Context, e book.Episode, report job.Progress) error {
 		for _, c := range e.Clips {
 			if _, err := job.WorkEpisodeClip(ctx, s, e.Set, e.Name, c.Number, report); err != nil {
 				return err

@@ -32,16 +32,17 @@ func browse(t *testing.T, script, folder string) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	browseStore(ctx, t, script, folder, server.Options{Store: s})
+	browseStore(ctx, t, script, folder, server.Options{Folders: []string{folder}, Store: s})
 }
 
-// browseStore runs a script against a server of a folder.
+// browseStore runs a script against a server; the script is given the address,
+// a folder, where screenshots go, and the phones' address.
 func browseStore(ctx context.Context, t *testing.T, script, folder string, o server.Options) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	o.Folders, o.Assets, o.Host = []string{folder}, web.Assets(), l.Addr().String()
+	o.Assets, o.Host = web.Assets(), l.Addr().String()
 	page, err := server.New(o)
 	if err != nil {
 		t.Fatal(err)

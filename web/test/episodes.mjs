@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import { open } from './open.mjs';
 
 const [url, , shots] = process.argv.slice(2);
-const { page, origin, shot, step, accessible, fits, end } = await open(url, shots);
+const { page, origin, shot, step, accessible, fits, end } = await open(url, shots, { refused: true });
 const turn = (name) => page.getByRole('button', { name, exact: true });
 
 await step('the record of a set', async () => {

@@ -7,13 +7,16 @@ import { chromium } from 'playwright-core';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
-/** Opens the page that a server's address leads to. */
-export async function open(url, shots, { phone = '' } = {}) {
+/**
+ * Opens the page that a server's address leads to. refused: requests are refused
+ * on purpose, which the console tells, too; else any error on it is a fault.
+ */
+export async function open(url, shots, { phone = '', refused = false } = {}) {
   const origin = new URL(url).origin;
   mkdirSync(shots, { recursive: true });
   const browser = await chromium.launch({
     executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
-    args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist'],
+    args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader', '--ignore-gpu-blocklist', '--autoplay-policy=no-user-gesture-required'],
   });
   const context = await browser.newContext({ viewport: { width: 1280, height: 720 } });
   context.setDefaultTimeout(30000);
@@ -22,11 +25,13 @@ export async function open(url, shots, { phone = '' } = {}) {
     const u = r.url();
     if (!u.startsWith(origin) && !(phone && u.startsWith(phone)) && !u.startsWith('data:') && !u.startsWith('blob:')) outside.push(u);
   });
-  const page = await context.newPage();
   const broken = [];
-  page.on('pageerror', (e) => broken.push(e.message));
-  // A refused request is told on the console, too; the page says it itself.
-  page.on('console', (m) => m.type() === 'error' && !/status of 4\d\d/.test(m.text()) && broken.push(m.text()));
+  const watch = (p) => {
+    p.on('pageerror', (e) => broken.push(e.message));
+    p.on('console', (m) => m.type() === 'error' && !(refused && /status of 4\d\d/.test(m.text())) && broken.push(m.text()));
+  };
+  const page = await context.newPage();
+  watch(page);
   const shot = (name) => page.screenshot({ path: `${shots}/${name}.png` });
   return {
     page,
@@ -44,6 +49,9 @@ export async function open(url, shots, { phone = '' } = {}) {
       console.log(`ok ${name} (${Math.round(performance.now() - began)} ms)`);
     },
     browser,
+    context,
+    broken,
+    watch,
     async accessible(name, of = page) {
       // The page's policy lets no script in; the checker goes in by the debugger.
       await of.evaluate(axe);

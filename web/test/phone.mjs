@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import { open } from './open.mjs';
 
 const [url, , shots, lan] = process.argv.slice(2);
-const { page, origin, browser, shot, step, accessible, end } = await open(url, shots, { phone: lan });
+const { page, origin, browser, shot, step, accessible, end } = await open(url, shots, { phone: lan, refused: true });
 const hand = await browser.newContext({ viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true, userAgent: 'a test (iPhone; like a phone)' });
 hand.setDefaultTimeout(30000);
 const phone = await hand.newPage();

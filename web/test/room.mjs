@@ -5,7 +5,7 @@ import { readFileSync } from 'node:fs';
 import { open } from './open.mjs';
 
 const [url, folder, shots] = process.argv.slice(2);
-const { page, origin, shot, step, accessible, fits, end } = await open(url, shots);
+const { page, origin, shot, step, accessible, fits, end } = await open(url, shots, { refused: true });
 const file = `${folder}/garage.toml`;
 const mark = (name) => page.locator('.ladder .mark', { has: page.locator(`text:has-text("${name}")`) });
 /** What the ladder says of a region. */
