@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -188,7 +189,7 @@ func (a *app) setsExport() *cobra.Command {
 	var out string
 	var overwrite bool
 	cmd := &cobra.Command{
-		Use: "export NAME -o FILE", Short: "write a set as one file", Example: "  lampwise sets export garage -o garage.lampset", Args: exactly(1, "the name of a set"),
+		Use: "export NAME -o FILE", Short: "write everything of a set as one file: pictures, checks, episodes, grades", Example: "  lampwise sets export garage -o garage.lampset", Args: exactly(1, "the name of a set"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if out == "" {
 				return fault.New(fault.Usage, "arguments", "For example -o garage.lampset.", "where to? -o is missing")
@@ -198,12 +199,15 @@ func (a *app) setsExport() *cobra.Command {
 				return err
 			}
 			defer s.Close()
-			n, err := job.ExportSet(cmd.Context(), s, args[0], out, overwrite)
+			x, err := job.ExportSet(cmd.Context(), s, args[0], out, overwrite)
 			if err != nil {
 				return err
 			}
-			return a.answer(map[string]any{"set": args[0], "file": out, "bytes": n}, func(w io.Writer) {
-				fmt.Fprintf(w, "%s: set %s, %s\n", out, args[0], job.Size(n))
+			return a.answer(x, func(w io.Writer) {
+				fmt.Fprintf(w, "%s: set %s, %s, %s, %s, %s\n", x.File, x.Set, count(x.Checks, "check"), count(x.Episodes, "episode"), count(len(x.Grades), "grade"), job.Size(x.Bytes))
+				for _, n := range x.Notes {
+					fmt.Fprintf(w, "note: %s\n", n)
+				}
 			})
 		},
 	}
@@ -223,12 +227,18 @@ func (a *app) setsImport() *cobra.Command {
 				return err
 			}
 			defer s.Close()
-			kept, err := job.ImportSet(cmd.Context(), s, args[0], name, overwrite)
+			x, err := job.ImportSet(cmd.Context(), s, args[0], name, filepath.Join(s.Folder(), "grades"), overwrite)
 			if err != nil {
 				return err
 			}
-			return a.answer(map[string]any{"set": kept.Name, "lamps": len(kept.Settings.Lamps)}, func(w io.Writer) {
-				fmt.Fprintf(w, "set %s: %s\n", kept.Name, count(len(kept.Settings.Lamps), "lamp"))
+			return a.answer(x, func(w io.Writer) {
+				fmt.Fprintf(w, "set %s: %s, %s, %s\n", x.Set, count(x.Lamps, "lamp"), count(x.Checks, "check"), count(x.Episodes, "episode"))
+				for _, g := range x.Grades {
+					fmt.Fprintf(w, "grade: %s\n", g)
+				}
+				for _, n := range x.Notes {
+					fmt.Fprintf(w, "note: %s\n", n)
+				}
 			})
 		},
 	}

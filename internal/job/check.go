@@ -43,6 +43,8 @@ type Checked struct {
 	Frames     int            `json:"frames"`
 	Notes      []string       `json:"notes"`
 	Seconds    float64        `json:"seconds"` // the fit alone
+
+	record book.SetCheck // as the set's history keeps it
 }
 
 // CheckedLamp is one lamp against the reference mix.
@@ -186,16 +188,17 @@ func judgeToday(ctx context.Context, store Sets, r CheckRequest, set *lamps.Set,
 		return nil, err
 	}
 	out.Thresholds = CheckedHabit{float64(set.Habit.Mention), float64(set.Habit.Act), len(checks)}
-	if r.Forget {
-		return out, nil
+	if out.record, err = recordOf(out, report); err != nil || r.Forget {
+		return out, err
 	}
-	return out, keepCheck(ctx, store, out, report)
+	return out, store.KeepSetCheck(ctx, out.Set, out.record)
 }
 
-func keepCheck(ctx context.Context, store Sets, out *Checked, report *lamps.CheckReport) error {
+// recordOf is a check as the set's history keeps it.
+func recordOf(out *Checked, report *lamps.CheckReport) (book.SetCheck, error) {
 	answer, err := json.Marshal(out)
 	if err != nil {
-		return fmt.Errorf("keep check: %w", err)
+		return book.SetCheck{}, fmt.Errorf("keep check: %w", err)
 	}
 	c := book.SetCheck{When: time.Now(), File: filepath.Base(out.File), Verdict: out.Verdict, Changes: map[string]float64{}, Answer: answer}
 	for _, l := range report.Lamps {
@@ -203,7 +206,7 @@ func keepCheck(ctx context.Context, store Sets, out *Checked, report *lamps.Chec
 			c.Changes[l.Name] = v
 		}
 	}
-	return store.KeepSetCheck(ctx, out.Set, c)
+	return c, nil
 }
 
 func answerCheck(r CheckRequest, set *lamps.Set, report *lamps.CheckReport, t *today) *Checked {

@@ -19,6 +19,7 @@ import (
 // Episodes is the store that episodes need.
 type Episodes interface {
 	Sets
+	RestoreSet(ctx context.Context, set book.Set, pictures []byte, checks []book.SetCheck, episodes []book.Episode) error
 	KeepEpisode(ctx context.Context, e book.Episode) error
 	ClaimEpisodeClip(ctx context.Context, set, episode string, number int, before, owner string, at time.Time) (bool, error)
 	BeatEpisodeClip(ctx context.Context, set, episode string, number int, owner string, at time.Time) error

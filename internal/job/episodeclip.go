@@ -99,7 +99,11 @@ func WorkEpisodeClip(ctx context.Context, store Episodes, set, episode string, n
 	var a aside
 	switch {
 	case err == nil:
-		return w.clip, w.keep(ctx, book.ClipDone, "", "")
+		if err := w.keep(ctx, book.ClipDone, "", ""); err != nil {
+			return w.clip, err
+		}
+		// Once, of a clip that came through: what is tried again is no other day.
+		return w.clip, w.store.KeepSetCheck(ctx, w.episode.Set, w.checked)
 	case ctx.Err() != nil:
 		// Cancelled: the clip waits. The state is kept although the context is over.
 		w.clip.Tries--
@@ -128,6 +132,7 @@ type clipWork struct {
 	episode book.Episode
 	clip    book.EpisodeClip
 	answer  EpisodeAnswer
+	checked book.SetCheck
 	report  Progress
 }
 
@@ -181,7 +186,7 @@ func (w *clipWork) check(ctx context.Context) error {
 	for _, l := range c.Lamps {
 		found.Lamps[l.Name] = l.Stops
 	}
-	w.answer.Check = found
+	w.answer.Check, w.checked = found, c.record
 	w.answer.Notes = append(w.answer.Notes, c.Notes...)
 	if !c.Camera.Moved {
 		return nil

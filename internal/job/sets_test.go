@@ -1,9 +1,6 @@
 package job
 
 import (
-	"archive/zip"
-	"bytes"
-	"encoding/json"
 	"math"
 	"strings"
 	"testing"
@@ -13,60 +10,12 @@ import (
 	"lampwise/internal/lamps"
 )
 
-// someExport is an exported set, made by hand.
-func someExport(t testing.TB) []byte {
-	pictures, err := packSeparation(someSeparation())
-	if err != nil {
-		t.Fatal(err)
-	}
-	head, err := json.Marshal(exportedSet{Kind: exportKind, Form: exportForm, Name: "garage", Settings: someSettings()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out bytes.Buffer
-	z := zip.NewWriter(&out)
-	for _, e := range []struct {
-		name string
-		data []byte
-	}{{exportSet, head}, {exportChecks, []byte("[]")}, {exportPictures, pictures}} {
-		w, err := z.Create(e.name)
-		if err == nil {
-			_, err = w.Write(e.data)
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := z.Close(); err != nil {
-		t.Fatal(err)
-	}
-	return out.Bytes()
-}
-
 func someSettings() book.SetSettings {
 	return book.SetSettings{
 		Schema: setSchema, Clip: book.SetClip{Curve: "log-420", Gamut: "bt709"},
 		Lamps:   []book.SetLamp{{Name: "key", Level: 0.5}, {Name: "fill", Level: 1}},
 		Regions: []book.SetRegion{{Name: "card", X: 0.1, Y: 0.1, W: 0.2, H: 0.2}},
 	}
-}
-
-func FuzzImport(f *testing.F) {
-	data := someExport(f)
-	f.Add(data)
-	f.Add(data[:len(data)-30])
-	f.Add([]byte("not a zip"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		kept, pictures, _, err := parseExport(data, "x")
-		if err == nil {
-			_, err = openedSet(kept, pictures)
-		}
-		if err != nil {
-			if _, ok := fault.As(err); !ok {
-				t.Fatalf("not a fault: %v", err)
-			}
-		}
-	})
 }
 
 func TestTakeDimmerLeavesTheMix(t *testing.T) {

@@ -14,43 +14,49 @@ import (
 // KeepEpisode keeps a new episode with its clips, all of it or nothing. A name
 // the set has already is a fault.
 func (s *Store) KeepEpisode(ctx context.Context, e book.Episode) error {
-	settings, err := json.Marshal(e.Settings)
-	if err != nil {
-		return fmt.Errorf("keep episode: %w", err)
-	}
 	if _, err := s.Set(ctx, e.Set); err != nil {
 		return err
 	}
-	exists := false
-	err = s.change(ctx, func(tx *sql.Tx) error {
-		r, err := tx.ExecContext(ctx, `INSERT INTO episode (set_name, name, made, settings) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING`,
-			e.Set, e.Name, stamp(e.Made), string(settings))
-		if err != nil {
-			return err
-		}
-		if n, err := r.RowsAffected(); err != nil || n == 0 {
-			exists = n == 0 && err == nil
-			return err
-		}
-		id, err := r.LastInsertId()
-		if err != nil {
-			return err
-		}
-		for _, c := range e.Clips {
-			if _, err := tx.ExecContext(ctx, `INSERT INTO episode_clip (episode, number, file, out, state, step, reason, tries, changed, answer) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-				id, c.Number, c.File, c.Out, string(c.State), c.Step, c.Reason, c.Tries, stamp(c.Changed), answerOf(c)); err != nil {
-				return err
-			}
-		}
-		return nil
+	fresh := false
+	err := s.change(ctx, func(tx *sql.Tx) (err error) {
+		fresh, err = putEpisode(ctx, tx, e)
+		return err
 	})
 	if err != nil {
 		return fmt.Errorf("keep episode %s: %w", e.Name, err)
 	}
-	if exists {
+	if !fresh {
 		return fault.New(fault.Storage, "episode-exists", "Give another name with --name.", "set %s has an episode called %q already", e.Set, e.Name)
 	}
 	return nil
+}
+
+// putEpisode writes an episode's rows, and says false, having written nothing,
+// when the set has one of that name.
+func putEpisode(ctx context.Context, tx *sql.Tx, e book.Episode) (bool, error) {
+	settings, err := json.Marshal(e.Settings)
+	if err != nil {
+		return false, err
+	}
+	r, err := tx.ExecContext(ctx, `INSERT INTO episode (set_name, name, made, settings) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING`,
+		e.Set, e.Name, stamp(e.Made), string(settings))
+	if err != nil {
+		return false, err
+	}
+	if n, err := r.RowsAffected(); err != nil || n == 0 {
+		return false, err
+	}
+	id, err := r.LastInsertId()
+	if err != nil {
+		return false, err
+	}
+	for _, c := range e.Clips {
+		if _, err := tx.ExecContext(ctx, `INSERT INTO episode_clip (episode, number, file, out, state, step, reason, tries, changed, answer) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			id, c.Number, c.File, c.Out, string(c.State), c.Step, c.Reason, c.Tries, stamp(c.Changed), answerOf(c)); err != nil {
+			return false, err
+		}
+	}
+	return true, nil
 }
 
 func answerOf(c book.EpisodeClip) any {

@@ -22,28 +22,75 @@ func (s *Store) KeepSet(ctx context.Context, set book.Set, pictures []byte, forg
 		return set, err
 	}
 	set.Size = int64(len(pictures))
-	settings, err := json.Marshal(set.Settings)
-	if err != nil {
-		return set, fmt.Errorf("keep set: %w", err)
-	}
 	err = s.change(ctx, func(tx *sql.Tx) error {
 		if forget {
 			if _, err := tx.ExecContext(ctx, `DELETE FROM set_check WHERE set_name = ?`, set.Name); err != nil {
 				return err
 			}
 		}
-		_, err := tx.ExecContext(ctx, `
-			INSERT INTO lamp_set (name, learned, changed, settings, pictures, size) VALUES (?, ?, ?, ?, ?, ?)
-			ON CONFLICT (name) DO UPDATE SET learned = excluded.learned, changed = excluded.changed,
-				settings = excluded.settings, pictures = excluded.pictures, size = excluded.size`,
-			set.Name, stamp(set.Learned), stamp(set.Changed), string(settings), set.Pictures, set.Size)
-		return err
+		return putSet(ctx, tx, set)
 	})
 	if err != nil {
 		return set, fmt.Errorf("keep set %s: %w", set.Name, err)
 	}
 	s.sweepPictures(ctx)
 	return set, nil
+}
+
+// executor is a database or a transaction.
+type executor interface {
+	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
+}
+
+// putSet writes a set's row; one of the same name is replaced.
+func putSet(ctx context.Context, x executor, set book.Set) error {
+	settings, err := json.Marshal(set.Settings)
+	if err != nil {
+		return err
+	}
+	_, err = x.ExecContext(ctx, `
+		INSERT INTO lamp_set (name, learned, changed, settings, pictures, size) VALUES (?, ?, ?, ?, ?, ?)
+		ON CONFLICT (name) DO UPDATE SET learned = excluded.learned, changed = excluded.changed,
+			settings = excluded.settings, pictures = excluded.pictures, size = excluded.size`,
+		set.Name, stamp(set.Learned), stamp(set.Changed), string(settings), set.Pictures, set.Size)
+	return err
+}
+
+// RestoreSet keeps a set with its pictures, checks and episodes, all of it or
+// nothing; one of the same name is forgotten with all that belonged to it.
+func (s *Store) RestoreSet(ctx context.Context, set book.Set, pictures []byte, checks []book.SetCheck, episodes []book.Episode) error {
+	var err error
+	if set.Pictures, err = s.writePictures(pictures); err != nil {
+		return err
+	}
+	set.Size = int64(len(pictures))
+	err = s.change(ctx, func(tx *sql.Tx) error {
+		// What belongs to it goes with it (ON DELETE CASCADE).
+		if _, err := tx.ExecContext(ctx, `DELETE FROM lamp_set WHERE name = ?`, set.Name); err != nil {
+			return err
+		}
+		if err := putSet(ctx, tx, set); err != nil {
+			return err
+		}
+		for _, c := range checks {
+			if err := putCheck(ctx, tx, set.Name, c); err != nil {
+				return err
+			}
+		}
+		for _, e := range episodes {
+			if fresh, err := putEpisode(ctx, tx, e); err != nil {
+				return err
+			} else if !fresh {
+				return fault.New(fault.Input, "episode-twice", "Export the set again with lampwise sets export.", "the episode %q is there twice", e.Name)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("restore set %s: %w", set.Name, err)
+	}
+	s.sweepPictures(ctx)
+	return nil
 }
 
 // ChangeSet keeps a set's settings; its pictures and checks stay.
@@ -112,16 +159,20 @@ func (s *Store) ForgetSet(ctx context.Context, name string) error {
 
 // KeepSetCheck adds a check to a set's history.
 func (s *Store) KeepSetCheck(ctx context.Context, name string, c book.SetCheck) error {
-	changes, err := json.Marshal(c.Changes)
-	if err != nil {
-		return fmt.Errorf("keep check: %w", err)
-	}
-	_, err = s.db.ExecContext(ctx, `INSERT INTO set_check (set_name, at, file, verdict, changes, answer) VALUES (?, ?, ?, ?, ?, ?)`,
-		name, stamp(c.When), c.File, c.Verdict, string(changes), string(c.Answer))
-	if err != nil {
+	if err := putCheck(ctx, s.db, name, c); err != nil {
 		return fmt.Errorf("keep check of %s: %w", name, err)
 	}
 	return nil
+}
+
+func putCheck(ctx context.Context, x executor, name string, c book.SetCheck) error {
+	changes, err := json.Marshal(c.Changes)
+	if err != nil {
+		return err
+	}
+	_, err = x.ExecContext(ctx, `INSERT INTO set_check (set_name, at, file, verdict, changes, answer) VALUES (?, ?, ?, ?, ?, ?)`,
+		name, stamp(c.When), c.File, c.Verdict, string(changes), string(c.Answer))
+	return err
 }
 
 // SetChecks returns a set's checks, the oldest first, at most the newest limit.
