@@ -3,7 +3,9 @@ package main
 import (
 	"context"
 	"fmt"
+	"hash/fnv"
 	"net"
+	"path/filepath"
 	"strconv"
 
 	"github.com/spf13/cobra"
@@ -44,7 +46,7 @@ isn't encrypted: use it on a network you trust.`,
 		},
 	}
 	f := cmd.Flags()
-	f.IntVar(&port, "port", 0, "port to listen on (0: a free one)")
+	f.IntVar(&port, "port", 0, "port to listen on (0: the same one for the same folders where it is free)")
 	f.BoolVar(&lan, "lan", false, "let phones on the private network be paired, for the set check, the set card and the caller")
 	f.BoolVar(&closed, "no-open", false, "don't open the browser")
 	return cmd
@@ -63,7 +65,7 @@ func (a *app) serve(ctx context.Context, folders []string, port int, open, lan b
 		return err
 	}
 	defer store.Close()
-	l, err := net.Listen("tcp", net.JoinHostPort("127.0.0.1", strconv.Itoa(port)))
+	l, err := listenFor(folders, port)
 	if err != nil {
 		return fault.Wrap(err, fault.Usage, "port", "Choose another with --port, or leave it out for a free one.", "port %d can't be listened on: %v", port, err)
 	}
@@ -110,4 +112,33 @@ func (a *app) serve(ctx context.Context, folders []string, port int, open, lan b
 	}
 	context.AfterFunc(ctx, func() { l.Close() })
 	return s.Serve(l)
+}
+
+// Ports that a page is looked for at first: below those that systems hand out.
+const (
+	firstPort = 21000
+	mostPorts = 8000
+)
+
+// listenFor listens on a port of this machine. With 0 it is one that goes with
+// the folders, so that a page finds again what the browser kept for it; where
+// another program has it, a free one.
+func listenFor(folders []string, port int) (net.Listener, error) {
+	listen := func(port int) (net.Listener, error) {
+		return net.Listen("tcp", net.JoinHostPort("127.0.0.1", strconv.Itoa(port)))
+	}
+	if port != 0 {
+		return listen(port)
+	}
+	sum := fnv.New32a()
+	for _, f := range folders {
+		if abs, err := filepath.Abs(f); err == nil {
+			f = abs
+		}
+		fmt.Fprintln(sum, f)
+	}
+	if l, err := listen(firstPort + int(sum.Sum32()%mostPorts)); err == nil {
+		return l, nil
+	}
+	return listen(0)
 }

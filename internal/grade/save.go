@@ -2,12 +2,14 @@ package grade
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"reflect"
 	"strconv"
 	"strings"
 	"sync"
+	"syscall"
 
 	"lampwise/internal/fault"
 )
@@ -40,7 +42,11 @@ func (g *Grade) Bytes() []byte {
 // Save writes the grade to a file by way of a temporary file in the same
 // folder, so that the name never holds half a grade.
 func (g *Grade) Save(path string) error {
-	if err := replace(path, g.Bytes()); err != nil {
+	err := replace(path, g.Bytes())
+	switch {
+	case errors.Is(err, syscall.ENOSPC):
+		return fault.Wrap(err, fault.Storage, "disk-full", "Make room and save again. What the file held before it still holds.", "%s: the grade can't be written: the disk is full", path)
+	case err != nil:
 		return fault.Wrap(err, fault.Storage, "grade-write", "Check that the folder exists, may be written to and has space.",
 			"%s: the grade cannot be written: %v", path, err)
 	}

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"bytes"
 	"container/list"
 	"context"
 	"encoding/json"
@@ -286,10 +287,16 @@ type liveSet struct {
 func LoadGrade(file string) (*grade.Grade, error) { return grade.Load(file) }
 
 // SaveGrade writes settings given as JSON into a grade file; comments that
-// stand in it are kept. With fresh set, nothing may stand there yet.
-func SaveGrade(data []byte, file string, fresh bool) error {
+// stand in it are kept. With fresh set, nothing may stand there yet. With was
+// neither empty nor null, the file must still hold those settings.
+func SaveGrade(data []byte, file string, fresh bool, was []byte) error {
 	if fresh {
 		if err := absent(file); err != nil {
+			return err
+		}
+	}
+	if len(was) > 0 && string(was) != "null" {
+		if err := holds(file, was); err != nil {
 			return err
 		}
 	}
@@ -298,4 +305,21 @@ func SaveGrade(data []byte, file string, fresh bool) error {
 		return err
 	}
 	return g.Save(file)
+}
+
+// holds is a fault when a grade file was changed since it held these settings.
+// One that is gone or can't be read any more holds nothing that could be lost.
+func holds(file string, was []byte) error {
+	now, err := grade.Load(file)
+	if err != nil {
+		return nil //nolint:nilerr // see above
+	}
+	then, err := GradeOf(was, file)
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(now.Bytes(), then.Bytes()) {
+		return fault.New(fault.Storage, "grade-changed", "Take what the file holds now, or write over it.", "%s was changed elsewhere since it was opened here", file)
+	}
+	return nil
 }

@@ -91,6 +91,8 @@ type Started struct {
 	Files   []ListedFile    `json:"files"`
 	Sets    []job.ListedSet `json:"sets"`
 	Curves  []string        `json:"curves"`
+	// Kinds says by its ending what a file is taken for: ".mov" a clip.
+	Kinds map[string]string `json:"kinds"`
 }
 
 func (s *Server) start(ctx context.Context, _ Nothing) (*Started, error) {
@@ -100,7 +102,7 @@ func (s *Server) start(ctx context.Context, _ Nothing) (*Started, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Started{Version: s.options.Version, Folders: s.folders, Files: s.list(), Sets: sets, Curves: job.CurveIDs()}, nil
+	return &Started{Version: s.options.Version, Folders: s.folders, Files: s.list(), Sets: sets, Curves: job.CurveIDs(), Kinds: kinds}, nil
 }
 
 // FileAsked names one file.
@@ -125,7 +127,7 @@ type Probed struct {
 }
 
 func (s *Server) probe(ctx context.Context, a FileAsked) (*Probed, error) {
-	path, err := s.path(a.ID)
+	path, err := s.there(a.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -142,10 +144,11 @@ func (s *Server) probe(ctx context.Context, a FileAsked) (*Probed, error) {
 	return p, err
 }
 
+// paths are the files that are to be read.
 func (s *Server) paths(ids ...string) ([]string, error) {
 	var out []string
 	for _, id := range ids {
-		p, err := s.path(id)
+		p, err := s.there(id)
 		if err != nil {
 			return nil, err
 		}

@@ -27,7 +27,7 @@ func (s *Server) frame(w http.ResponseWriter, r *http.Request) {
 		fail(w, 0, err)
 		return
 	}
-	path, err := s.path(q.Get("clip"))
+	path, err := s.there(q.Get("clip"))
 	if err != nil {
 		fail(w, 0, err)
 		return

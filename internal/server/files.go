@@ -1,6 +1,7 @@
 package server
 
 import (
+	"errors"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -113,10 +114,23 @@ func (s *Server) path(id string) (string, error) {
 	return real, nil
 }
 
-// optional is path for an id that may be empty.
+// there is path for a file that is to be read: it must stand there.
+func (s *Server) there(id string) (string, error) {
+	path, err := s.path(id)
+	if err != nil {
+		return "", err
+	}
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		_, rel, _ := strings.Cut(id, "/")
+		return "", fault.Wrap(err, fault.Input, "gone", "Was it moved or renamed, or its disk unplugged? Put it back and the page goes on by itself, or choose another.", "%s is not in its folder any more", rel)
+	}
+	return path, nil
+}
+
+// optional is there for an id that may be empty.
 func (s *Server) optional(id string) (string, error) {
 	if id == "" {
 		return "", nil
 	}
-	return s.path(id)
+	return s.there(id)
 }

@@ -17,7 +17,7 @@ type OpenedGrade struct {
 }
 
 func (s *Server) openGrade(_ context.Context, a FileAsked) (*OpenedGrade, error) {
-	path, err := s.path(a.ID)
+	path, err := s.there(a.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -59,6 +59,9 @@ type GradeKept struct {
 	ID    string          `json:"id"`
 	Grade json.RawMessage `json:"grade" ts:"Grade"`
 	New   bool            `json:"new"` // the file may not stand there yet
+	// Was is the grade that the file held when it was opened; when it holds
+	// another one by now nothing is written. Null: whatever it holds.
+	Was json.RawMessage `json:"was" ts:"Grade | null"`
 }
 
 func (s *Server) saveGrade(ctx context.Context, a GradeKept) (*OpenedGrade, error) {
@@ -69,7 +72,7 @@ func (s *Server) saveGrade(ctx context.Context, a GradeKept) (*OpenedGrade, erro
 	if filepath.Ext(path) != ".toml" {
 		return nil, fault.New(fault.Usage, "grade-name", "Name it with .toml at the end.", "%s: a grade is a .toml file", a.ID)
 	}
-	if err := job.SaveGrade(a.Grade, path, a.New); err != nil {
+	if err := job.SaveGrade(a.Grade, path, a.New, a.Was); err != nil {
 		return nil, err
 	}
 	return s.openGrade(ctx, FileAsked{a.ID})

@@ -148,8 +148,8 @@ func (j *jobs) leave(c chan Job) {
 	delete(j.hearing, c)
 }
 
-// events tells of the jobs as server-sent events: all of them first, then each
-// change.
+// events tells of the jobs as server-sent events: which start of lampwise this
+// is, all jobs, then each change.
 func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	s.tellJobs(w, r, func(Job) bool { return true })
 }
@@ -175,7 +175,7 @@ func (s *Server) tellJobs(w http.ResponseWriter, r *http.Request, wanted func(Jo
 		}
 		return control.Flush() == nil
 	}
-	fmt.Fprint(w, ": jobs\n\n")
+	fmt.Fprintf(w, "event: start\ndata: %q\n\n", s.begun)
 	_ = control.Flush()
 	for _, one := range all {
 		if !send(one) {

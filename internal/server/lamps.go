@@ -64,7 +64,7 @@ type LearnAsked struct {
 }
 
 func (s *Server) learn(_ context.Context, a LearnAsked) (*Job, error) {
-	clip, err := s.path(a.Clip)
+	clip, err := s.there(a.Clip)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +82,7 @@ type CheckAsked struct {
 }
 
 func (s *Server) check(_ context.Context, a CheckAsked) (*Job, error) {
-	file, err := s.path(a.File)
+	file, err := s.there(a.File)
 	if err != nil {
 		return nil, err
 	}

@@ -44,6 +44,7 @@ type Server struct {
 	options Options
 	folders []string // real paths
 	token   string
+	begun   string // names this start to pages that were open before
 	cookie  string
 	live    *job.Live
 	plans   *job.LivePlans
@@ -62,11 +63,11 @@ func New(o Options) (*Server, error) {
 	if s.folders, err = realFolders(o.Folders); err != nil {
 		return nil, err
 	}
-	secret := make([]byte, 16)
+	secret := make([]byte, 24)
 	if _, err := rand.Read(secret); err != nil {
 		return nil, fmt.Errorf("token: %w", err)
 	}
-	s.token = hex.EncodeToString(secret)
+	s.token, s.begun = hex.EncodeToString(secret[:16]), hex.EncodeToString(secret[16:])
 	_, port, err := net.SplitHostPort(o.Host)
 	if err != nil {
 		return nil, fmt.Errorf("host %q: %w", o.Host, err)
@@ -146,7 +147,7 @@ func (s *Server) known(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		c, err := r.Cookie(s.cookie)
 		if err != nil || !same(c.Value, s.token) {
-			fail(w, http.StatusForbidden, fault.New(fault.Usage, "token", "Open the address that lampwise serve printed last; what you changed is kept in this browser.", "lampwise was started anew since this page was opened"))
+			fail(w, http.StatusForbidden, fault.New(fault.Usage, "token", "Open the address that it printed last, in this browser: this page then goes on by itself. What you changed is kept.", "lampwise was started anew since this page was opened"))
 			return
 		}
 		next.ServeHTTP(w, r)

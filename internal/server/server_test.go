@@ -180,6 +180,60 @@ func TestGradeIsWrittenAndKeepsComments(t *testing.T) {
 	}
 }
 
+func TestAGradeChangedElsewhereIsNotWrittenOver(t *testing.T) {
+	folder := t.TempDir()
+	s := newTestServer(t, folder)
+	r := ask(s, "POST", "/api/grade/new", `{"id":"0/a.toml","clip":"","curve":"log-420"}`, nil)
+	var opened OpenedGrade
+	if err := json.NewDecoder(r.Body).Decode(&opened); err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(folder, "a.toml")
+	save := func(was string) string {
+		mine := strings.Replace(string(opened.Grade), `"exposure":{"off":false,"stops":0}`, `"exposure":{"off":false,"stops":1.5}`, 1)
+		body, _ := json.Marshal(GradeKept{ID: "0/a.toml", Grade: json.RawMessage(mine), Was: json.RawMessage(was)})
+		if r := ask(s, "POST", "/api/grade/save", string(body), nil); r.StatusCode != 200 {
+			return errorCode(t, r)
+		}
+		return ""
+	}
+	// Comments are no settings: they may come meanwhile.
+	text, _ := os.ReadFile(file)
+	if err := os.WriteFile(file, append([]byte("# a note\n"), text...), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if code := save(string(opened.Grade)); code != "" {
+		t.Errorf("a grade that nobody changed is refused: %s", code)
+	}
+	if err := os.WriteFile(file, []byte(strings.Replace(string(text), "amount = 1.1", "amount = 0.7", 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if code := save(string(opened.Grade)); code != "grade-changed" {
+		t.Errorf("a grade changed elsewhere: %q", code)
+	}
+	if g, err := job.LoadGrade(file); err != nil || g.Saturation.Amount != 0.7 {
+		t.Errorf("it was written over: %v, %v", g, err)
+	}
+	if code := save("null"); code != "" {
+		t.Errorf("written over on purpose: %s", code)
+	}
+}
+
+func TestAFileThatIsGoneIsSaid(t *testing.T) {
+	s := newTestServer(t, t.TempDir())
+	for path, body := range map[string]string{
+		"probe": `{"id":"0/a.mov"}`, "grade/open": `{"id":"0/a.toml"}`, "measure": `{"clip":"0/a.mov"}`,
+		"render": `{"clip":"0/a.mov","grade":"0/a.toml","out":"0/b.mov"}`, "learn": `{"clip":"0/a.mov"}`, "check": `{"file":"0/a.mov"}`,
+	} {
+		if code := errorCode(t, ask(s, "POST", "/api/"+path, body, nil)); code != "gone" {
+			t.Errorf("%s: %s", path, code)
+		}
+	}
+	if code := errorCode(t, ask(s, "GET", "/api/frame?clip=0/a.mov&frame=0&width=64", "", nil)); code != "gone" {
+		t.Errorf("frame: %s", code)
+	}
+}
+
 func TestJobsAreToldAndCancelled(t *testing.T) {
 	j := newJobs()
 	defer j.close()

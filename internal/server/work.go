@@ -16,12 +16,16 @@ type RenderAsked struct {
 }
 
 func (s *Server) render(_ context.Context, a RenderAsked) (*Job, error) {
-	p, err := s.paths(a.Clip, a.Grade, a.Out)
+	p, err := s.paths(a.Clip, a.Grade)
+	if err != nil {
+		return nil, err
+	}
+	out, err := s.path(a.Out)
 	if err != nil {
 		return nil, err
 	}
 	return s.jobs.start("render", a.Out, func(ctx context.Context, report job.Progress) (any, error) {
-		r, err := job.Render(ctx, job.RenderRequest{Clip: p[0], Grade: p[1], Out: p[2], Overwrite: a.Overwrite}, report)
+		r, err := job.Render(ctx, job.RenderRequest{Clip: p[0], Grade: p[1], Out: out, Overwrite: a.Overwrite}, report)
 		return r, err
 	})
 }
@@ -51,7 +55,7 @@ type MeasureAsked struct {
 }
 
 func (s *Server) measure(_ context.Context, a MeasureAsked) (*Job, error) {
-	clip, err := s.path(a.Clip)
+	clip, err := s.there(a.Clip)
 	if err != nil {
 		return nil, err
 	}

@@ -1,5 +1,7 @@
 import './app.css';
 import { render } from 'preact';
+import { sentence } from './core/stops.ts';
+import { over } from './ui/drop.ts';
 import { Episodes } from './ui/episodes.tsx';
 import { Lamps } from './ui/lamps.tsx';
 import { begin, Phone } from './ui/phone.tsx';
@@ -34,7 +36,7 @@ function App() {
         </nav>
         {here === 'picture' && clips.length > 0 && (
           <label class="file">
-            clip <select value={s.clip.value?.id ?? ''} onChange={(e) => void s.openClip(e.currentTarget.value)}>
+            clip <select value={s.clip.value?.id ?? ''} onChange={(e) => chosen(e.currentTarget, s.openClip, () => s.clip.value?.id)}>
               {!s.clip.value && <option value="">choose</option>}
               {clips.map((f) => <option key={f.id} value={f.id}>{f.name}</option>)}
             </select>
@@ -42,7 +44,7 @@ function App() {
         )}
         {(here === 'picture' || here === 'lamps' || here === 'episodes') && grades.length > 0 && (
           <label class="file">
-            grade <select value={s.gradeFile.value} onChange={(e) => { if (e.currentTarget.value === 'new') s.closeGrade(); else void s.openGrade(e.currentTarget.value); }}>
+            grade <select value={s.gradeFile.value} onChange={(e) => { if (e.currentTarget.value === 'new') s.closeGrade(); else chosen(e.currentTarget, s.openGrade, () => s.gradeFile.value); }}>
               {!s.gradeFile.value && <option value="">choose</option>}
               {grades.map((f) => <option key={f.id} value={f.id}>{f.name}</option>)}
               {here === 'picture' && <option value="new">a new one …</option>}
@@ -55,13 +57,9 @@ function App() {
           <small role="status">{(here === 'room' ? room.text.value : s.grade.value) ? (doing().unsaved.value ? 'not saved' : 'saved') : ''}</small>
         </span>
       </header>
-      {!s.connected.value && <p class="trouble" role="alert"><b>lampwise does not answer.</b> Start lampwise serve again and open the address it prints; what you changed is kept in this browser.</p>}
-      {s.trouble.value && (
-        <p class="trouble" role="alert">
-          <b>{s.trouble.value.message}</b> {s.trouble.value.hint}
-          <button type="button" onClick={() => { s.trouble.value = null; }}>close</button>
-        </p>
-      )}
+      <Away />
+      <Troubled />
+      {over.value && <p class="dropping" role="status">Let go: a clip, grade, plan or LUT of this folder is opened</p>}
       {here === 'picture' && <Picture />}
       {here === 'lamps' && <Lamps />}
       {here === 'room' && <Room />}
@@ -69,6 +67,36 @@ function App() {
     </>
   );
 }
+
+/** The server isn't there: what to do about it. The page goes on by itself. */
+function Away() {
+  if (s.server.value === 'here') return null;
+  const folders = (s.started.value?.folders ?? []).map((f) => (/[\s'"]/.test(f) ? `"${f}"` : f)).join(' ');
+  return (
+    <p class="trouble" role="alert">
+      {s.server.value === 'gone' ? (
+        <><b>lampwise does not answer.</b> Was it ended? Start it again with <code>lampwise serve {folders}</code>: this page then goes on by itself. What you changed and did not save is kept in this browser.</>
+      ) : (
+        <><b>lampwise was started again.</b> Open the address that it printed, in this browser: this page then goes on by itself. What you changed and did not save is kept in this browser.</>
+      )}
+    </p>
+  );
+}
+
+function Troubled() {
+  const t = s.trouble.value;
+  if (!t || (s.server.value !== 'here' && (t.code === 'lost' || t.code === 'token'))) return null;
+  return (
+    <p class="trouble" role="alert">
+      <b>{sentence(t.message)}</b> {sentence(t.hint)}
+      {t.acts?.map(([name, act]) => <button key={name} type="button" onClick={act}>{name}</button>)}
+      <button type="button" onClick={() => { s.trouble.value = null; }}>close</button>
+    </p>
+  );
+}
+
+/** Opens what was chosen; where that fails the choice goes back to what is open. */
+const chosen = (of: HTMLSelectElement, open: (id: string) => Promise<void>, is: () => string | undefined) => void open(of.value).then(() => { of.value = is() ?? ''; });
 
 /** What undo goes back over: the plan on its page, the grade and the mix elsewhere. */
 const doing = () => (s.place.value === 'room' ? room : s);

@@ -574,6 +574,7 @@ export interface GradeKept {
   id: string;
   grade: Grade;
   new: boolean;
+  was: Grade | null;
 }
 
 export interface GradeSet {
@@ -1804,6 +1805,7 @@ export interface Started {
   files: ListedFile[];
   sets: ListedSet[];
   curves: string[];
+  kinds: Record<string, string>;
 }
 
 export interface Steady {

@@ -36,6 +36,19 @@ export class History<T> {
     this.kind = '';
   }
 
+  /** All steps, newest last, as far back as is asked for. */
+  dump(most: number): { past: T[]; future: T[]; now: T } {
+    return { past: this.past.slice(-most), future: this.future.slice(-most), now: this.now };
+  }
+
+  /** A history as it was dumped. */
+  static of<T>(d: { past: T[]; future: T[]; now: T }): History<T> {
+    const h = new History<T>(d.now);
+    h.past = d.past;
+    h.future = d.future;
+    return h;
+  }
+
   get canUndo() {
     return this.past.length > 0;
   }

@@ -51,3 +51,6 @@ export function clock(seconds: number): string {
   const s = Math.max(0, seconds);
   return `${Math.floor(s / 60)}:${(s % 60).toFixed(2).padStart(5, '0')}`;
 }
+
+/** A message as a sentence, which the command's lines and hints are not always. */
+export const sentence = (text: string): string => (text && !/[.!?]$/.test(text) ? `${text}.` : text).replace(/^(?!lampwise)[a-z](?=[a-z]* )/, (c) => c.toUpperCase());

@@ -2,6 +2,7 @@
 
 import { useState } from 'preact/hooks';
 import * as api from '../api/client.gen.ts';
+import { sentence } from '../core/stops.ts';
 import * as s from './state.ts';
 
 const stem = (id: string) => id.replace(/\.[^./]*$/, '');
@@ -47,7 +48,9 @@ export function Jobs({ kinds }: { kinds: string[] }) {
       {list.map((j) => (
         <li key={j.id}>
           <b>{j.kind}</b> {j.title.replace(/^\d+\//, '')}{' '}
-          {j.state === 'running' ? (
+          {j.state === 'running' && s.server.value !== 'here' ? (
+            <small>nothing heard of it since lampwise went silent</small>
+          ) : j.state === 'running' ? (
             <>
               <progress max={j.step?.total || 1} value={j.step?.total ? j.step.done : undefined} aria-label={`${j.kind} ${j.title}`} />
               <small>{j.step ? `${j.step.what} ${j.step.detail}` : 'beginning'}</small>{' '}
@@ -63,7 +66,7 @@ export function Jobs({ kinds }: { kinds: string[] }) {
 }
 
 function Outcome({ j }: { j: api.Job }) {
-  if (j.state === 'failed') return <p class="bad">{j.error?.message} <small>{j.error?.hint}</small></p>;
+  if (j.state === 'failed') return <p class="bad">{sentence(s.plain(j.error?.message ?? ''))} <small>{sentence(j.error?.hint ?? '')}</small></p>;
   if (j.state === 'cancelled') return <small>cancelled; nothing was left behind</small>;
   if (j.kind === 'render') {
     const r = j.result as api.Rendered;

@@ -6,6 +6,7 @@ import { useState } from 'preact/hooks';
 import * as api from '../api/client.gen.ts';
 import { post } from '../api/post.ts';
 import { Caller } from './caller.tsx';
+import { listen } from './events.ts';
 import * as s from './state.ts';
 import { Card, Check } from './under.tsx';
 
@@ -26,10 +27,10 @@ export async function begin(): Promise<boolean> {
 function take(p: api.PhoneStarted) {
   paired.value = p.paired;
   if (!p.paired) return;
-  s.started.value = { version: '', folders: [], files: p.files, sets: p.sets, curves: [] };
+  s.started.value = { version: '', folders: [], files: p.files, sets: p.sets, curves: [], kinds: {} };
   const set = p.sets.find((x) => x.name === s.recall('set')) ?? p.sets[0];
   if (set) void openSet(set.name);
-  s.listen();
+  listen();
 }
 
 async function openSet(name: string) {
@@ -54,7 +55,7 @@ export function Phone() {
         )}
       </header>
       {s.trouble.value && <p class="trouble" role="alert"><b>{s.trouble.value.message}</b> {s.trouble.value.hint} <button type="button" onClick={() => { s.trouble.value = null; }}>close</button></p>}
-      {!s.connected.value && paired.value && <p class="trouble" role="alert"><b>lampwise does not answer.</b> Is it still running on the computer, and this phone on the same network?</p>}
+      {s.server.value !== 'here' && paired.value && <p class="trouble" role="alert"><b>lampwise does not answer.</b> Is it still running on the computer, and this phone on the same network?</p>}
       <main class="held">
         {!paired.value && <Pair />}
         {paired.value && !set && <p>No set is known on the computer yet: learn one there first.</p>}

@@ -55,6 +55,11 @@ export function Picture() {
         <div class="tabbed">
           <nav class="turns" aria-label="Below the picture">
             {(Object.keys(belows) as (keyof typeof belows)[]).map((b) => <button key={b} type="button" aria-pressed={s.below.value === b} onClick={() => { s.below.value = b; }}>{b === 'setting' ? s.stage.value : belows[b]}</button>)}
+            <label class="scopes">
+              scope <select aria-label="scope" value={s.scope.value} onChange={(e) => { s.scope.value = e.currentTarget.value; }}>
+                {['', 'waveform', 'parade', 'vectorscope', 'histogram'].map((v) => <option key={v} value={v}>{v || 'none'}</option>)}
+              </select>
+            </label>
           </nav>
           {s.below.value === 'setting' && <Control g={g} />}
           {s.below.value === 'suggestions' && <Suggestions />}
@@ -211,11 +216,6 @@ function Stagehand() {
           beside it <select aria-label="beside it" value={s.wipeStage.value} onChange={(e) => { s.wipeStage.value = e.currentTarget.value as Stage | 'none'; }}>
             <option value="none">nothing</option>
             {options.map(([v, t]) => <option key={v} value={v}>{t}</option>)}
-          </select>
-        </label>
-        <label>
-          scope <select aria-label="scope" value={s.scope.value} onChange={(e) => { s.scope.value = e.currentTarget.value; }}>
-            {['', 'waveform', 'parade', 'vectorscope', 'histogram'].map((v) => <option key={v} value={v}>{v || 'none'}</option>)}
           </select>
         </label>
         <input class="scrub" type="range" min={0} max={Math.max(0, c.frames - 1)} step={1} value={s.frameNumber.value} aria-label="Place in the clip" aria-valuetext={`frame ${s.frameNumber.value}, ${clock(s.frameNumber.value / c.rate)}`} onInput={(e) => { s.frameNumber.value = Number(e.currentTarget.value); }} />

@@ -6,14 +6,29 @@ import { ask, lost, Trouble } from '../api/post.ts';
 import { History } from '../core/history.ts';
 import type { Stage } from '../core/path.ts';
 import type { Compiled, Frame, Lamps } from '../gl/screen.ts';
+import { fromOthers, keepFor, mine, recall, recalled, remember } from './keep.ts';
+
+export { recall, remember };
 
 export type Place = 'room' | 'lamps' | 'picture' | 'episodes';
 
 export const started = signal<api.Started | null>(null);
 export const place = signal<Place>(placeOf(location.hash));
-export const trouble = signal<{ message: string; hint: string } | null>(null);
+
+/** What went wrong; from: the kind of request that goes on trying by itself; acts: what can be done about it here. */
+export interface Said {
+  message: string;
+  hint: string;
+  code?: string;
+  from?: string;
+  acts?: [string, () => void][];
+}
+export const trouble = signal<Said | null>(null);
 export const jobs = signal<Record<string, api.Job>>({});
-export const connected = signal(true);
+/** The server: there; not answering; or started anew, so that it doesn't know this page yet. */
+export const server = signal<'here' | 'gone' | 'anew'>('here');
+/** Counts up when what failed is to be asked for again. */
+export const again = signal(0);
 
 export const clip = signal<api.Probed | null>(null);
 export const frameNumber = signal(0);
@@ -64,21 +79,38 @@ export const canUndo = computed(() => history.value.h.canUndo);
 export const canRedo = computed(() => history.value.h.canRedo);
 export const unsaved = computed(() => grade.value !== null && JSON.stringify(grade.value) !== savedText.value);
 
-export function say(error: unknown) {
-  if (error instanceof Trouble) trouble.value = { message: error.message, hint: error.hint };
+/** A message with files named as the page names them, not from the disk's root. */
+export const plain = (message: string): string => (started.peek()?.folders ?? []).reduce((m, f) => m.replaceAll(`${f}/`, '').replaceAll(`${f}\\`, ''), message);
+
+export function say(error: unknown, from?: string) {
+  if (error instanceof Trouble) trouble.value = { message: plain(error.message), hint: error.hint, code: error.code, from };
   else if (error instanceof Error && error.name !== 'AbortError') trouble.value = { message: error.message, hint: 'Load the page again; what you changed is kept in this browser.' };
 }
 
-/** Runs what may go wrong and says so. */
-export async function attempt<T>(what: () => Promise<T>): Promise<T | undefined> {
+/** Runs what may go wrong and says so; from as in Said. */
+export async function attempt<T>(what: () => Promise<T>, from?: string): Promise<T | undefined> {
   try {
     const answer = await what();
-    if (trouble.peek()?.message === lost.message) trouble.value = null;
+    const now = trouble.peek();
+    if (now && (now.code === lost.code || (from && now.from === from))) trouble.value = null;
     return answer;
   } catch (error) {
-    say(error);
+    say(error, from);
+    if (from && error instanceof Trouble && passing.has(error.code)) retry();
     return undefined;
   }
+}
+
+/** What may have passed by the next time: the file is put back, lampwise is started again. */
+const passing = new Set([lost.code, 'token', 'gone', 'no-file', 'unreadable']);
+let waiting = false;
+function retry() {
+  if (waiting) return;
+  waiting = true;
+  setTimeout(() => {
+    waiting = false;
+    again.value++;
+  }, 2000);
 }
 
 function change(next: Partial<Doc>, kind: string) {
@@ -122,27 +154,15 @@ export function placeOf(hash: string): Place {
   return p === 'room' || p === 'lamps' || p === 'episodes' ? p : 'picture';
 }
 
-export const remember = (key: string, value: string) => {
-  try {
-    localStorage.setItem(`lampwise ${key}`, value);
-  } catch {
-    // Without storage the page forgets on reload; nothing else.
-  }
-};
-export const recall = (key: string): string => {
-  try {
-    return localStorage.getItem(`lampwise ${key}`) ?? '';
-  } catch {
-    return '';
-  }
-};
-
 /** Opens the page's data: files, sets, and what was open last. */
 export async function open() {
   await attempt(async () => {
     const s = await api.start({});
+    keepFor(s.folders);
     started.value = s;
     trouble.value = null;
+    const first = clip.value === null;
+    if (first) look();
     const clips = s.files.filter((f) => f.kind === 'clip');
     const last = recall('clip');
     const usual = (f: api.ListedFile) => (f.id === last ? 0 : /finished|switch/.test(f.name) ? 2 : 1);
@@ -155,13 +175,60 @@ export async function open() {
       lastGrade && grade.value === null ? openGrade(lastGrade.id) : undefined,
       lastSet && set.value === null ? openSet(lastSet.name) : undefined,
     ]);
+    if (first) stepsAgain();
   });
 }
 
 export async function relist() {
   await attempt(async () => {
-    started.value = await api.start({});
+    const s = await api.start({});
+    if (JSON.stringify(s) !== JSON.stringify(started.peek())) started.value = s;
   });
+}
+
+/** How the Picture page is looked at, kept over a reload. */
+interface View {
+  clip: string;
+  frame: number;
+  stage: Stage;
+  after: Stage | '';
+  wipe: Stage | 'none';
+  at: number;
+  below: typeof below.value;
+  scope: string;
+}
+
+export function keepView() {
+  if (!clip.value) return;
+  const v: View = { clip: clip.value.id, frame: frameNumber.value, stage: stage.value, after: after.value, wipe: wipeStage.value, at: wipeAt.value, below: below.value, scope: scope.value };
+  remember('view', JSON.stringify(v));
+}
+
+/** Looks at the page as it was left. */
+function look() {
+  const v = recalled<View>('view');
+  if (!v) return;
+  batch(() => {
+    stage.value = v.stage;
+    after.value = v.after;
+    wipeStage.value = v.wipe;
+    wipeAt.value = v.at;
+    below.value = v.below;
+    scope.value = v.scope;
+  });
+}
+
+const mostSteps = 60; // of undo that a reload takes along
+
+/** Puts the steps of undo by for a reload of this window. */
+export const keepSteps = () => mine.put('steps', JSON.stringify({ grade: gradeFile.peek(), set: setName.peek(), steps: history.peek().h.dump(mostSteps) }));
+
+/** Takes them up again where what they lead to is what was opened. */
+function stepsAgain() {
+  const kept = mine.take('steps');
+  if (!kept) return;
+  const { grade: file, set: of, steps } = JSON.parse(kept) as { grade: string; set: string; steps: { past: Doc[]; future: Doc[]; now: Doc } };
+  if (file === gradeFile.value && of === setName.value && JSON.stringify(steps.now) === JSON.stringify(history.value.h.now)) history.value = { h: History.of(steps) };
 }
 
 const mostTried = 8; // clips, before a folder of broken ones is given up
@@ -187,7 +254,8 @@ function showClip(p: api.Probed) {
     frame.value = null;
     light.value = null;
     clip.value = p;
-    frameNumber.value = Math.floor(p.frames / 2);
+    const seen = recalled<View>('view');
+    frameNumber.value = seen?.clip === p.id ? Math.min(seen.frame, Math.max(0, p.frames - 1)) : Math.floor(p.frames / 2);
   });
   remember('clip', p.id);
 }
@@ -205,28 +273,46 @@ export function closeGrade() {
 }
 
 export function takeGrade(o: api.OpenedGrade) {
+  const draft = recalled<api.Grade>(`draft ${o.id}`);
   batch(() => {
     gradeFile.value = o.id;
     savedText.value = JSON.stringify(o.grade);
-    const draft = recall(`draft ${o.id}`);
-    let now = o.grade;
-    if (draft) {
-      try {
-        now = JSON.parse(draft) as api.Grade;
-      } catch {
-        now = o.grade;
-      }
-    }
-    opened({ grade: now });
+    opened({ grade: draft ?? o.grade });
   });
   remember('grade', o.id);
 }
 
-export async function saveGrade(id = gradeFile.value, fresh = false): Promise<boolean> {
+/** Takes what the file holds now, as one step of undo. */
+async function takeFile() {
+  await attempt(async () => {
+    const o = await api.openGrade({ id: gradeFile.value });
+    batch(() => {
+      trouble.value = null;
+      savedText.value = JSON.stringify(o.grade);
+      edit('file', (x) => Object.assign(x, o.grade));
+    });
+  });
+}
+
+/** Windows on the same grade file show the same settings: what one changes or saves, the others take. */
+export const follow = () =>
+  fromOthers((key, value) => {
+    if (key !== `draft ${gradeFile.peek()}` || !grade.peek()) return;
+    if (!value) void takeFile();
+    else if (value !== JSON.stringify(grade.peek())) edit('elsewhere', (x) => Object.assign(x, JSON.parse(value)));
+  });
+
+/** Writes the grade; over: whatever the file holds by now. */
+export async function saveGrade(id = gradeFile.value, fresh = false, over = false): Promise<boolean> {
   const g = grade.value;
   if (!g) return false;
-  const done = await attempt(() => api.saveGrade({ id, grade: g, new: fresh }));
+  const was = fresh || over ? null : (JSON.parse(savedText.value) as api.Grade);
+  const done = await attempt(() => api.saveGrade({ id, grade: g, new: fresh, was }), 'save');
+  if (!done && trouble.value?.code === 'grade-changed') {
+    trouble.value = { ...trouble.value, acts: [['take what it holds', () => void takeFile()], ['write over it', () => void saveGrade(id, false, true)]] };
+  }
   if (!done) return false;
+  if (over) trouble.value = null;
   remember(`draft ${id}`, '');
   batch(() => {
     gradeFile.value = done.id;
@@ -242,13 +328,27 @@ export async function openSet(name: string) {
     batch(() => {
       setName.value = name;
       set.value = s;
-      opened({ levels: s.lamps.map((l) => l.level), targets: {} });
+      const kept = recalled<Mixed>(`mix ${name}`);
+      const same = kept?.learned === s.learned && kept.levels.length === s.lamps.length;
+      opened(same ? { levels: kept.levels, targets: kept.targets } : { levels: s.lamps.map((l) => l.level), targets: {} });
       lampPictures.value = pictures;
       solved.value = null;
       lampView.value = { kind: 'mix', lamp: 0 };
     });
     remember('set', name);
   });
+}
+
+/** A set's mix as it was left, kept over a reload. */
+interface Mixed {
+  learned: string;
+  levels: number[];
+  targets: Targets;
+}
+
+export function keepMix() {
+  const m: Mixed | null = set.value && { learned: set.value.learned, levels: levels.value, targets: targets.value };
+  if (m && m.levels.length === set.value?.lamps.length) remember(`mix ${setName.value}`, JSON.stringify(m));
 }
 
 async function fetchPictures(name: string): Promise<Lamps> {
@@ -262,28 +362,6 @@ export const asking = signal(0);
 
 /** This is a phone's address: the rest of the page can't be asked for. */
 export const inHand = signal(false);
-
-/** Progress of jobs, told by the server. */
-export function listen() {
-  const source = new EventSource('/api/events');
-  source.addEventListener('job', (e) => {
-    const j = JSON.parse((e as MessageEvent<string>).data) as api.Job;
-    const before = jobs.value[j.id]?.state;
-    jobs.value = { ...jobs.value, [j.id]: j };
-    if (before === 'running' && j.state === 'done' && !inHand.value) void (j.kind === 'demo' ? open() : relist());
-  });
-  source.onopen = () => {
-    if (!connected.value) {
-      jobs.value = {};
-      if (!inHand.value) void open();
-    }
-    connected.value = true;
-  };
-  source.onerror = () => {
-    connected.value = false;
-    if (source.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
-  };
-}
 
 /** Height of the ladder, from the window's. */
 export const ladderHeight = signal(600);

@@ -4,22 +4,33 @@ import { effect } from '@preact/signals';
 import * as api from '../api/client.gen.ts';
 import { ask, postRaw } from '../api/post.ts';
 import type { Compiled } from '../gl/screen.ts';
-import { after, asking, attempt, clip, frame, frameNumber, grade, gradeFile, left, levels, light, listen, mix, mixProgram, place, placeOf, remember, right, scope, scopeImage, set, setName, trouble, unsaved, WIDTH, wipeStage } from './state.ts';
+import { takeDrops } from './drop.ts';
+import { listen } from './events.ts';
+import { after, again, asking, attempt, clip, follow, frame, frameNumber, grade, gradeFile, keepMix, keepSteps, keepView, left, levels, light, mix, mixProgram, place, placeOf, relist, remember, right, scope, scopeImage, set, setName, started, unsaved, WIDTH, wipeStage } from './state.ts';
 
-/** Keeps one request of a kind under way, and of those that wait the newest. */
-function latest<T>(run: (ask: T) => Promise<void>): (ask: T) => void {
+/** Keeps one request of a kind under way, and of those that wait the newest. One that fails for what may pass is asked again. */
+function latest<T>(kind: string, run: (ask: T) => Promise<void>): (ask: T) => void {
   let busy = false;
   let waiting: { ask: T } | null = null;
+  let failed: { ask: T } | null = null;
   const go = async (a: T) => {
     busy = true;
+    failed = null;
     asking.value = asking.peek() + 1; // peeked at: whoever asks must not wait on it
-    await attempt(() => run(a));
+    const done = await attempt(async () => {
+      await run(a);
+      return true;
+    }, kind);
+    if (!done) failed = { ask: a };
     asking.value = asking.peek() - 1;
     busy = false;
     const next = waiting;
     waiting = null;
     if (next) void go(next.ask);
   };
+  effect(() => {
+    if (again.value && failed && !busy) void go(failed.ask);
+  });
   return (a) => {
     if (busy) waiting = { ask: a };
     else void go(a);
@@ -33,28 +44,27 @@ async function compile(shown: api.Shown): Promise<Compiled> {
   return { head, texels: new Float32Array(data, 4 + length) };
 }
 
-const askRight = latest(async (s: api.Shown) => {
+const askRight = latest('program', async (s: api.Shown) => {
   right.value = await compile(s);
-  trouble.value = null;
 });
-const askLeft = latest(async (s: api.Shown) => {
+const askLeft = latest('program beside', async (s: api.Shown) => {
   left.value = await compile(s);
 });
-const askMixProgram = latest(async (s: api.Shown) => {
+const askMixProgram = latest('mix program', async (s: api.Shown) => {
   mixProgram.value = await compile(s);
 });
-const askLight = latest(async (s: api.LightAsked) => {
+const askLight = latest('light', async (s: api.LightAsked) => {
   light.value = await api.light(s);
 });
-const askMix = latest(async (s: api.MixAsked) => {
+const askMix = latest('mix', async (s: api.MixAsked) => {
   mix.value = await api.mix(s);
 });
-const askScope = latest(async (s: api.ScopeAsked) => {
+const askScope = latest('scope', async (s: api.ScopeAsked) => {
   const png = await (await postRaw('scope', s)).blob();
   if (scopeImage.peek()) URL.revokeObjectURL(scopeImage.peek());
   scopeImage.value = URL.createObjectURL(new Blob([png], { type: 'image/png' }));
 });
-const askFrame = latest(async (q: { clip: string; frame: number; range: string; matrix: string }) => {
+const askFrame = latest('frame', async (q: { clip: string; frame: number; range: string; matrix: string }) => {
   const a = await ask(`/api/frame?${new URLSearchParams({ clip: q.clip, frame: String(q.frame), width: String(WIDTH), range: q.range, matrix: q.matrix })}`);
   const n = (h: string) => Number(a.headers.get(`Lampwise-${h}`));
   frame.value = { width: n('Width'), height: n('Height'), data: new Uint16Array(await a.arrayBuffer()) };
@@ -116,5 +126,14 @@ export function watch() {
     const g = grade.value;
     if (g && gradeFile.value) remember(`draft ${gradeFile.value}`, unsaved.value ? JSON.stringify(g) : '');
   });
+  effect(keepView);
+  effect(keepMix);
+  addEventListener('pagehide', keepSteps);
+  // A file put into the folder meanwhile is found when the page is come back to.
+  addEventListener('focus', () => {
+    if (started.value) void relist();
+  });
+  follow();
+  takeDrops();
   listen();
 }

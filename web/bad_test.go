@@ -1,0 +1,84 @@
+package web_test
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"lampwise/internal/demo"
+	"lampwise/internal/job"
+	"lampwise/internal/store"
+)
+
+// TestBadInput goes through what goes wrong while the page is open
+// (test/bad.mjs): wrong files dropped, a clip that vanishes, a disk that is full,
+// lampwise ended and started again, two windows on one grade. It starts the
+// program itself, since that is to end.
+func TestBadInput(t *testing.T) {
+	if os.Getenv("LAMPWISE_BROWSER") == "" {
+		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
+	defer cancel()
+	made, program := t.TempDir(), filepath.Join(t.TempDir(), "lampwise")
+	if text, err := exec.CommandContext(ctx, "go", "build", "-o", program, "lampwise/cmd/lampwise").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, text)
+	}
+	if from := os.Getenv("LAMPWISE_EXAMPLE"); from != "" {
+		made = from
+	} else {
+		if _, err := demo.Make(ctx, demo.Options{Dir: made, Size: 180, Fine: 0.5}, nil); err != nil {
+			t.Fatal(err)
+		}
+		s, err := store.Open(ctx, t.TempDir())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer s.Close()
+		if _, err := job.MakeGrade(ctx, s, job.NewGrade{File: filepath.Join(made, "lesson.toml"), Curve: "log-420", Clip: filepath.Join(made, "episode-1.mov")}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	folder, small := smallDisk(ctx, t)
+	for _, name := range []string{"amber-dusk.cube", "episode-1.mov", "lesson.toml"} {
+		b, err := os.ReadFile(filepath.Join(made, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(folder, name), b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	shots, err := filepath.Abs("shots")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := exec.CommandContext(ctx, "node", "test/bad.mjs", program, folder, shots, t.TempDir(), small).CombinedOutput()
+	t.Logf("%s", text)
+	if err != nil {
+		t.Errorf("browser: %v", err)
+	}
+}
+
+// smallDisk is a folder on a disk of its own that is soon full; mounting one
+// needs the system's leave, without which it is an ordinary folder and small is
+// empty.
+func smallDisk(ctx context.Context, t *testing.T) (folder, small string) {
+	folder = filepath.Join(t.TempDir(), "lesson-12")
+	if err := os.Mkdir(folder, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if text, err := exec.CommandContext(ctx, "mount", "-t", "tmpfs", "-o", "size=12m", "lampwise-test", folder).CombinedOutput(); err != nil {
+		t.Logf("no disk of our own can be mounted (%v: %s): the full disk is not tried", err, text)
+		return folder, ""
+	}
+	t.Cleanup(func() {
+		if text, err := exec.Command("umount", folder).CombinedOutput(); err != nil {
+			t.Errorf("umount: %v: %s", err, text)
+		}
+	})
+	return folder, "small"
+}
