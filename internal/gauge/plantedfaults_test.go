@@ -68,8 +68,18 @@ func TestRangeTagDrill(t *testing.T) {
 	// has them. Size: the part at each; what is told is where black stands.
 	drill(t, "narrow range tagged full, % of the picture at each end", RangeLimit, 40, 10, func(n uint64, size float64) (bool, float64, float64) {
 		if size == 0 {
-			r := newRand(n + 1000)
-			p, hit := rangeProblem(finished(n, colour.Full, colour.Full, 0, 0.12*r.Float64(), 1-0.12*r.Float64()))
+			// A faded look: black was lifted and white drawn in, and every other
+			// picture is cut off there, too.
+			r := newRand(n + 1000000)
+			lo, hi := 0.12*r.Float64(), 1-0.12*r.Float64()
+			f := finished(n, colour.Full, colour.Full, 0, lo, hi)
+			if n%4 < 2 {
+				f = finished(n, colour.Full, colour.Full, 0, lo-0.1, hi+0.1)
+				for i, y := range f.Y {
+					f.Y[i] = min(max(y, uint16(colour.Full.LumaToCode(lo, f.Bits))), uint16(colour.Full.LumaToCode(hi, f.Bits)))
+				}
+			}
+			p, hit := rangeProblem(f)
 			return hit, p.Size, p.Error
 		}
 		p, hit := rangeProblem(finished(n, colour.Full, colour.Narrow, size, 0.02, 0.98))
