@@ -45,6 +45,9 @@ func TestRecordPages(t *testing.T) {
 	}
 	defer s.Close()
 	madeUpDays(ctx, t, s, folder)
+	if _, err := job.NewPlan(job.NewPlanRequest{File: filepath.Join(folder, "room.toml"), Example: true, Overwrite: true}); err != nil {
+		t.Fatal(err)
+	}
 	browseStore(ctx, t, "test/episodes.mjs", folder, server.Options{Folders: []string{folder}, Store: s, Work: func(ctx context.Context, e book.Episode, report job.Progress) error {
 		for _, c := range e.Clips {
 			if _, err := job.WorkEpisodeClip(ctx, s, e.Set, e.Name, c.Number, report); err != nil {

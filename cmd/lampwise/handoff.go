@@ -12,7 +12,6 @@ import (
 
 func (a *app) handoffCommand() *cobra.Command {
 	var r job.HandoffRequest
-	var at string
 	cmd := &cobra.Command{
 		Use:   "handoff GRADE -o DIR",
 		Short: "monitoring LUTs, CLF, CDL, stills and the set card for others",
@@ -20,17 +19,13 @@ func (a *app) handoffCommand() *cobra.Command {
 (17, 33 and 65 points, for both levels conventions, named), the grade as Common
 LUT Format, as near as an ASC CDL comes to it, and each one's measured error.
 With --clip stills of a frame before and after (PNG, 16-bit TIFF, EXR); with --set
-the set card, one page to print.`,
-		Example: "  lampwise handoff lesson.toml -o handed --set garage --clip monday.mov --at 0:12",
+the set card, one page to print; --plan draws the room on it.`,
+		Example: "  lampwise handoff lesson.toml -o handed --set garage --plan garage.toml --clip monday.mov --at 0:12",
 		Args:    exactly(1, "one grade"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Grade = args[0]
 			if r.Folder == "" {
 				return fault.New(fault.Usage, "arguments", cmd.CommandPath()+" --help shows an example.", "name the folder to write into with -o")
-			}
-			var err error
-			if r.At, err = job.ParseTime(at); err != nil {
-				return err
 			}
 			s, err := a.openStore(cmd.Context())
 			if err != nil {
@@ -57,8 +52,9 @@ the set card, one page to print.`,
 	f := cmd.Flags()
 	f.StringVarP(&r.Folder, "out", "o", "", "the folder to write into")
 	f.StringVar(&r.Set, "set", "", "the set, for its card")
+	f.StringVar(&r.Plan, "plan", "", "the room's plan, drawn on the set card, with the camera's settings")
 	f.StringVar(&r.Clip, "clip", "", "a clip, for the stills")
-	f.StringVar(&at, "at", "0", "when in the clip: 12.5, 1:02.5")
+	f.StringVar(&r.At, "at", "", "when in the clip, by timecode (01:00:12:00) or time (1:02.5)")
 	f.BoolVar(&r.Overwrite, "overwrite", false, "replace files that stand there")
 	return cmd
 }

@@ -27,7 +27,7 @@ file. Time and size are estimated from a short trial and told first. Sound,
 timecode and chapters are copied as they are. The file has its final name only
 once it is whole; Ctrl-C leaves nothing behind.
 
-With --still TIME one frame is written as a PNG or TIFF by the exact path.
+With --still one frame, named by timecode or time, is written as a PNG or TIFF by the exact path.
 
 With --as PRESET:FILE, several times, one decoding makes several files. --from and
 --to take a stretch of the clip, to the frame; copied sound is cut where its
@@ -49,14 +49,10 @@ packets begin, and how long after the picture that is is told.`,
 				return err
 			}
 			if still != "" {
-				at, err := job.ParseTime(still)
-				if err != nil {
-					return err
-				}
 				if bits != 8 && bits != 16 {
 					return fault.New(fault.Usage, "flag", "Choose 8 or 16.", "--bits: a still has 8 or 16 bits, not %d", bits)
 				}
-				return a.still(cmd.Context(), job.StillRequest{Clip: r.Clip, Grade: r.Grade, Out: r.Out, At: at, Bits: bits, Overwrite: r.Overwrite})
+				return a.still(cmd.Context(), job.StillRequest{Clip: r.Clip, Grade: r.Grade, Out: r.Out, At: still, Bits: bits, Overwrite: r.Overwrite})
 			}
 			if d.used() {
 				many, err := d.request(r, cmd.Flags().Changed("sound"))
@@ -78,7 +74,7 @@ packets begin, and how long after the picture that is is told.`,
 	f.StringVar(&sound, "sound", "copy", "copy (bit for bit), aac (encoded anew, for .mp4) or none")
 	f.BoolVar(&r.Overwrite, "overwrite", false, "replace a file that stands there")
 	f.IntVar(&r.Threads, "threads", 0, "threads for each of decoder, arithmetic and encoder (0: all)")
-	f.StringVar(&still, "still", "", "write the frame at this time as a still: 12.5, 1:02.5")
+	f.StringVar(&still, "still", "", "write one frame as a still, by timecode (01:00:12:00) or time (1:02.5)")
 	f.IntVar(&bits, "bits", 16, "bits of a still: 8 or 16")
 	f.BoolVar(&plain, "no-estimate", false, "begin at once, without the trial")
 	d.add(f)

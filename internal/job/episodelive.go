@@ -103,8 +103,9 @@ func (l *Live) FinishedStill(ctx context.Context, file string, maxWidth int) ([]
 	return b.Bytes(), nil
 }
 
-// SetCard is the set card as one page of HTML, its pictures through a grade.
-func SetCard(ctx context.Context, store Sets, set, gradeFile string) ([]byte, error) {
+// SetCard is the set card as one page of HTML, its pictures through a grade, the
+// room drawn and the camera's settings taken from a plan where one is named.
+func SetCard(ctx context.Context, store Sets, set, gradeFile, plan string) ([]byte, error) {
 	g, err := grade.Load(gradeFile)
 	if err != nil {
 		return nil, err
@@ -113,6 +114,6 @@ func SetCard(ctx context.Context, store Sets, set, gradeFile string) ([]byte, er
 	if err != nil {
 		return nil, err
 	}
-	page, _, err := setCardPage(ctx, store, set, gradeFile, g, path)
+	page, _, err := setCardPage(ctx, store, cardRequest{set, gradeFile, plan}, g, path)
 	return page, err
 }

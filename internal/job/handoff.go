@@ -23,9 +23,10 @@ import (
 // editing program, a person with a printout.
 type HandoffRequest struct {
 	Grade, Folder string
-	Set           string  // for the set card; empty: none
-	Clip          string  // for stills and the card's thumbnail; empty: none
-	At            float64 // s, of the still
+	Set           string // for the set card; empty: none
+	Plan          string // the room's plan, for the set card; empty: none
+	Clip          string // for stills and the card's thumbnail; empty: none
+	At            string // of the still: timecode, or a time from the clip's start; empty: the first frame
 	Overwrite     bool
 }
 
@@ -215,7 +216,7 @@ func (h *handoff) stills(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := w.nearest(h.request.At)
+	n, notes, err := w.nearest(h.request.At)
 	if err != nil {
 		return err
 	}
@@ -261,7 +262,7 @@ func (h *handoff) stills(ctx context.Context) error {
 		}
 		h.out.Files = append(h.out.Files, HandedFile{File: path, What: f.what})
 	}
-	for _, n := range w.Notes {
+	for _, n := range append(w.Notes, notes...) {
 		if !slices.Contains(h.out.Notes, n) {
 			h.out.Notes = append(h.out.Notes, n)
 		}

@@ -19,7 +19,7 @@ import (
 func TestHandoff(t *testing.T) {
 	clip, g := lessonClip(t, "64x36", "25", "", "0.4")
 	folder := filepath.Join(t.TempDir(), "handed")
-	out, err := Handoff(context.Background(), nil, HandoffRequest{Grade: g, Folder: folder, Clip: clip, At: 0.2})
+	out, err := Handoff(context.Background(), nil, HandoffRequest{Grade: g, Folder: folder, Clip: clip, At: "0.2"})
 	if err != nil {
 		t.Fatal(err)
 	}

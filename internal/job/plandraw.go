@@ -46,8 +46,14 @@ func (s *sheet) at(u, v float64) [2]float64 {
 func (s *sheet) mm(metres float64) float64 { return metres * 1000 / s.scale }
 
 func newSheet(out *Planned, w, h float64, side bool) *sheet {
-	s := &sheet{Paper: draw.NewPaper(sheetW, sheetH), out: out, w: w, h: h, side: side}
-	availW, availH := sheetW-2*sheetMargin-legendW-12, sheetH-2*sheetMargin-titleH-footH
+	return newSheetIn(out, w, h, side, sheetW, sheetH, [4]float64{sheetMargin + 6, sheetMargin + titleH, sheetW - sheetMargin - legendW - 6, sheetH - sheetMargin - footH})
+}
+
+// newSheetIn draws on a paper of paperW by paperH mm into the box (left, top,
+// right, bottom), in the middle of it.
+func newSheetIn(out *Planned, w, h float64, side bool, paperW, paperH float64, box [4]float64) *sheet {
+	s := &sheet{Paper: draw.NewPaper(paperW, paperH), out: out, w: w, h: h, side: side}
+	availW, availH := box[2]-box[0], box[3]-box[1]
 	s.scale = drawScales[len(drawScales)-1]
 	for _, k := range drawScales {
 		if w*1000/k <= availW-8 && h*1000/k <= availH-8 {
@@ -55,9 +61,9 @@ func newSheet(out *Planned, w, h float64, side bool) *sheet {
 			break
 		}
 	}
-	s.ox = sheetMargin + 6 + (availW-s.mm(w))/2
-	s.oy = sheetMargin + titleH + (availH+s.mm(h))/2
-	s.frame = [4]float64{sheetMargin, sheetMargin + titleH - 4, sheetW - sheetMargin - legendW - 2, sheetH - sheetMargin - footH + 4}
+	s.ox = box[0] + (availW-s.mm(w))/2
+	s.oy = box[1] + (availH+s.mm(h))/2
+	s.frame = [4]float64{box[0] - 6, box[1] - 4, box[2] + 4, box[3] + 4}
 	return s
 }
 
@@ -91,6 +97,23 @@ func drawAbove(out *Planned) []byte {
 	// The depth of field and the lens's cone lie under everything.
 	s.cone()
 	s.contours()
+	s.above()
+	s.legend(true)
+	return s.Bytes()
+}
+
+// drawAboveSmall is the plan on a paper of w by h mm: where things stand, no
+// light and no figures.
+func drawAboveSmall(out *Planned, w, h float64) []byte {
+	p := out.scene.Plan
+	s := newSheetIn(out, float64(p.Room.Width), float64(p.Room.Depth), false, w, h, [4]float64{13, 0, w - 2, h - 9})
+	s.cone()
+	s.above()
+	return s.Bytes()
+}
+
+// above draws everything that stands in the room, from above.
+func (s *sheet) above() {
 	s.things(func(t *light.ThingPlan) [][2]float64 {
 		sin, cos := math.Sincos(float64(t.Turn.Radian()))
 		var pts [][2]float64
@@ -107,8 +130,6 @@ func drawAbove(out *Planned) []byte {
 	s.backgroundMark()
 	s.lamps()
 	s.flush()
-	s.legend(true)
-	return s.Bytes()
 }
 
 func drawSide(out *Planned) []byte {

@@ -79,6 +79,15 @@ func (s *Sheet) PNG() ([]byte, error) {
 	return out.Bytes(), err
 }
 
+// pngOf is one picture as a file of eight bits.
+func pngOf(im *picture.Image) ([]byte, error) {
+	canvas := image.NewRGBA(image.Rect(0, 0, im.W, im.H))
+	paste(canvas, 0, 0, im)
+	var out bytes.Buffer
+	err := png.Encode(&out, canvas)
+	return out.Bytes(), err
+}
+
 func sheetFace(size float64) (font.Face, error) {
 	f, err := opentype.Parse(goregular.TTF)
 	if err != nil {

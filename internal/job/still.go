@@ -15,8 +15,8 @@ import (
 // StillRequest is one frame of a clip through a grade, as a still.
 type StillRequest struct {
 	Clip, Grade, Out string
-	At               float64 // s from the clip's start
-	Bits             int     // 8 or 16
+	At               string // timecode, or a time from the clip's start; empty: the first frame
+	Bits             int    // 8 or 16
 	Overwrite        bool
 }
 
@@ -49,7 +49,7 @@ func Still(ctx context.Context, r StillRequest) (*MadeStill, error) {
 	if err != nil {
 		return nil, err
 	}
-	n, err := w.nearest(r.At)
+	n, notes, err := w.nearest(r.At)
 	if err != nil {
 		return nil, err
 	}
@@ -67,23 +67,35 @@ func Still(ctx context.Context, r StillRequest) (*MadeStill, error) {
 	if err := write(r.Out, im, r.Bits); err != nil {
 		return nil, err
 	}
-	return &MadeStill{File: r.Out, Frame: n, Time: w.Info.FrameTime(n), Bits: r.Bits, Notes: append([]string{}, w.Notes...)}, nil
+	return &MadeStill{File: r.Out, Frame: n, Time: w.Info.FrameTime(n), Bits: r.Bits, Notes: append(append([]string{}, w.Notes...), notes...)}, nil
 }
 
-// nearest is the frame shown nearest to a time of the clip.
-func (w *Work) nearest(at float64) (int, error) {
+// nearest is the frame of a timecode, or the one shown nearest to a time of the
+// clip, and what a person should know of how it was found.
+func (w *Work) nearest(at string) (frame int, notes []string, err error) {
+	if at == "" {
+		return 0, nil, nil
+	}
+	if isTimecode(at) {
+		s, err := stretchOf(w.Info, at, "")
+		return s.first, s.notes, err
+	}
+	t, err := ParseTime(at)
+	if err != nil {
+		return 0, nil, err
+	}
 	frames, first := w.Info.Video.Frames, w.Info.FrameTime(0)
 	last := w.Info.FrameTime(frames - 1)
-	if !(at >= 0 && at <= last-first+1) {
-		return 0, fault.New(fault.Usage, "still-time", "Give a time from the clip's start: 12.5 or 1:02.5.", "%s: there is no picture at %.3f s; the clip is %.3f s long", w.Info.Path, at, w.Info.Duration)
+	if !(t >= 0 && t <= last-first+1) {
+		return 0, nil, fault.New(fault.Usage, "still-time", "Give a time from the clip's start: 12.5 or 1:02.5, or a timecode.", "%s: there is no picture at %.3f s; the clip is %.3f s long", w.Info.Path, t, w.Info.Duration)
 	}
-	best, distance := 0, math.Inf(1)
+	distance := math.Inf(1)
 	for i := range frames {
-		if d := math.Abs(w.Info.FrameTime(i) - first - at); d < distance {
-			best, distance = i, d
+		if d := math.Abs(w.Info.FrameTime(i) - first - t); d < distance {
+			frame, distance = i, d
 		}
 	}
-	return best, nil
+	return frame, nil, nil
 }
 
 // ParseTime reads a time as a person writes it: 12.5, 1:02.5 or 1:00:02.5.

@@ -224,9 +224,13 @@ const documentPolicy = "sandbox allow-modals; default-src 'none'; style-src 'uns
 func (s *Server) setCard(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
 	path, err := s.path(q.Get("grade"))
+	plan := q.Get("plan")
+	if err == nil && plan != "" {
+		plan, err = s.path(plan)
+	}
 	var page []byte
 	if err == nil {
-		page, err = job.SetCard(r.Context(), s.options.Store, q.Get("set"), path)
+		page, err = job.SetCard(r.Context(), s.options.Store, q.Get("set"), path, plan)
 	}
 	printed(w, page, err)
 }

@@ -86,11 +86,24 @@ await step('beside another day: numbers, and what can’t be shown is said', asy
 await step('to print and hand on', async () => {
   await turn('to print and hand on').click();
   await accessible('to print');
-  const card = await page.getByRole('link', { name: 'open the set card' }).getAttribute('href');
-  const answer = await page.request.get(`${origin}${card}`);
-  assert.equal(answer.status(), 200);
-  assert.match(answer.headers()['content-security-policy'], /sandbox/);
-  assert.match(await answer.text(), /<svg/);
+  // The set card is one page of paper, with the plan of the room and without.
+  for (const [plan, drawings] of [['', 1], ['room.toml', 2]]) {
+    await page.getByLabel('with the plan').selectOption(plan ? { label: plan } : '');
+    const card = await page.getByRole('link', { name: 'open the set card' }).getAttribute('href');
+    const answer = await page.request.get(`${origin}${card}`);
+    assert.equal(answer.status(), 200);
+    assert.match(answer.headers()['content-security-policy'], /sandbox/);
+    const html = await answer.text();
+    assert.equal(html.match(/<svg/g).length, drawings);
+    // In its sandbox no script runs, the checker's neither.
+    const paper = await page.context().newPage();
+    await paper.setContent(html);
+    const pdf = await paper.pdf({ preferCSSPageSize: true });
+    assert.equal(pdf.toString('latin1').match(/\/Type \/Page\b/g).length, 1, `the set card ${plan} is one page`);
+    await accessible(`set card ${plan}`, paper);
+    await paper.screenshot({ path: `${shots}/set-card${plan && '-plan'}.png`, fullPage: true });
+    await paper.close();
+  }
   await turn('write them').click();
   await page.locator('.files li').first().waitFor({ timeout: 90000 });
   assert.ok((await page.locator('.files li').count()) >= 8);

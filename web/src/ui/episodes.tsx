@@ -185,6 +185,8 @@ function Print({ ep }: { ep: api.ShownEpisode }) {
   const clip = s.clip.value;
   const reports = Object.values(s.jobs.value).filter((j) => j.kind === 'report' && j.state === 'done' && (j.result as api.Reported).episode === ep.name);
   const handed = Object.values(s.jobs.value).filter((j) => j.kind === 'handoff' && j.state === 'done').at(-1);
+  const plans = (s.started.value?.files ?? []).filter((f) => f.kind === 'plan');
+  const [plan, planned] = useState((plans.find((f) => f.id === s.recall('room')) ?? plans[0])?.id ?? '');
   return (
     <div class="cols handing">
       <section>
@@ -196,8 +198,9 @@ function Print({ ep }: { ep: api.ShownEpisode }) {
       </section>
       <section>
         <h3>set card</h3>
-        <p>One page for the wall of the room: the picture, levels, camera, what each region reads.</p>
-        {grade ? <p><a href={`/api/setcard?set=${encodeURIComponent(ep.set)}&grade=${encodeURIComponent(grade)}`} target="_blank" rel="noopener">open the set card</a>, and print it</p> : <p class="note">Open a grade on the Picture page first: the card shows the mix through it.</p>}
+        <p>One page for the wall of the room: the picture, levels, camera, what each region is to read, the exposure card.</p>
+        {plans.length > 0 && <label>with the plan <select value={plan} onChange={(x) => planned(x.currentTarget.value)}><option value="">none</option>{plans.map((f) => <option key={f.id} value={f.id}>{f.name}</option>)}</select></label>}
+        {grade ? <p><a href={`/api/setcard?set=${encodeURIComponent(ep.set)}&grade=${encodeURIComponent(grade)}&plan=${encodeURIComponent(plan)}`} target="_blank" rel="noopener">open the set card</a>, and print it</p> : <p class="note">Open a grade on the Picture page first: the card shows the mix through it.</p>}
       </section>
       <section>
         <h3>for the camera’s screen and for others</h3>
