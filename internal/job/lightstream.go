@@ -78,7 +78,7 @@ func recordLight(ctx context.Context, r *media.Reader, l *lightDecoder, rec *lam
 		n++
 		at(n)
 		if whole {
-			return rec.Add(light, unit.Second(t))
+			return rec.Keep(light, unit.Second(t))
 		}
 		return rec.Skim(light, unit.Second(t))
 	})

@@ -74,18 +74,27 @@ func (b *noiseBins) add(c int, x, d float64) {
 func floorLog2(x float64, parts int) int {
 	bits := math.Float64bits(x)
 	octave, m := int(bits>>52)-1023, bits&(1<<52-1)
-	part := 0
-	for k := 4 / parts; k < 4 && m >= quarterOctaves[k]; k += 4 / parts {
+	if parts == 2 {
+		if m >= quarterOctaves[2] {
+			return 2*octave + 1
+		}
+		return 2 * octave
+	}
+	// In each quarter of the octave's length lies the beginning of one quarter
+	// of its logarithm, but in the last.
+	part := int(m >> 50)
+	if m >= quarterOctaves[part+1] {
 		part++
 	}
-	return parts*octave + part
+	return 4*octave + part
 }
 
-// quarterOctaves are the mantissas of 2^(k/4).
-var quarterOctaves = func() (out [4]uint64) {
-	for k := range out {
+// quarterOctaves are the mantissas of 2^(k/4); the last is above all.
+var quarterOctaves = func() (out [5]uint64) {
+	for k := range 4 {
 		out[k] = math.Float64bits(math.Exp2(float64(k)/4)) & (1<<52 - 1)
 	}
+	out[4] = 1 << 52
 	return out
 }()
 

@@ -45,7 +45,13 @@ func selected(x []float64, k int) float64 {
 			return x[k]
 		}
 	}
-	slices.Sort(x[lo : hi+1])
+	for i := lo + 1; i <= hi; i++ {
+		v, j := x[i], i
+		for ; j > lo && x[j-1] > v; j-- {
+			x[j] = x[j-1]
+		}
+		x[j] = v
+	}
 	return x[k]
 }
 

@@ -89,13 +89,26 @@ func FrameStep(rate float64) int {
 }
 
 // Add takes the next frame, whole, shown at time t.
-func (r *Recorder) Add(l *Light, t unit.Second) error { return r.add(l, t, true) }
+func (r *Recorder) Add(l *Light, t unit.Second) error { return r.add(l, t, whole) }
+
+// Keep is Add, but for the picture's memory, which the recorder keeps where it
+// has a use for it: l may come back with other memory, of any content.
+func (r *Recorder) Keep(l *Light, t unit.Second) error { return r.add(l, t, kept) }
 
 // Skim takes the next frame, of which only each SignatureStep-th row need be
 // filled, for what it says of the light's changes.
-func (r *Recorder) Skim(l *Light, t unit.Second) error { return r.add(l, t, false) }
+func (r *Recorder) Skim(l *Light, t unit.Second) error { return r.add(l, t, skimmed) }
 
-func (r *Recorder) add(l *Light, t unit.Second, whole bool) error {
+// shown is how a frame is given.
+type shown int
+
+const (
+	skimmed shown = iota // a few rows of it
+	whole
+	kept // whole, with its memory
+)
+
+func (r *Recorder) add(l *Light, t unit.Second, how shown) error {
 	if err := l.checkShape(); err != nil {
 		return err
 	}
@@ -112,14 +125,14 @@ func (r *Recorder) add(l *Light, t unit.Second, whole bool) error {
 	r.series = append(r.series, s)
 	r.means = append(r.means, mean)
 	r.times = append(r.times, t)
-	r.addToBlock(l, whole)
+	r.addToBlock(l, how)
 	if len(r.waiting) > 0 && len(r.series)-r.waiting[0].to >= r.frames(settleTime) {
 		r.decide()
 	}
 	return nil
 }
 
-func (r *Recorder) addToBlock(l *Light, whole bool) {
+func (r *Recorder) addToBlock(l *Light, how shown) {
 	n := len(r.series) - 1
 	b := r.current
 	if b == nil {
@@ -127,8 +140,8 @@ func (r *Recorder) addToBlock(l *Light, whole bool) {
 		r.current = b
 	}
 	b.to = n + 1
-	if whole {
-		r.take(b, l)
+	if how != skimmed {
+		r.take(b, l, how == kept)
 	}
 	if b.to-b.from < r.block {
 		return
@@ -140,12 +153,16 @@ func (r *Recorder) addToBlock(l *Light, whole bool) {
 	}
 }
 
-// take adds a whole frame to a block.
-func (r *Recorder) take(b *stillBlock, l *Light) {
+// take adds a whole frame to a block, which may keep its memory.
+func (r *Recorder) take(b *stillBlock, l *Light, keep bool) {
 	if b.taken++; b.taken == 1 {
 		b.sum = r.picture()
-		copy(b.sum, l.Pix)
-		b.first = r.samples(l.Pix, 1)
+		if keep {
+			b.sum, l.Pix = l.Pix, b.sum
+		} else {
+			copy(b.sum, l.Pix)
+		}
+		b.first = r.samples(b.sum, 1)
 		for k, p := 0, r.step/2; p < r.w*r.h; k, p = k+3, p+r.step*r.step {
 			if clippedAt(l, p) {
 				b.first[k] = clippedSample
@@ -180,8 +197,9 @@ func (r *Recorder) release(pix []float32) { r.free = append(r.free, pix) }
 
 // samples reads the pixels that measure noise, times scale.
 func (r *Recorder) samples(pix []float32, scale float32) []float32 {
-	var out []float32
-	for p := r.step / 2; p < r.w*r.h; p += r.step * r.step {
+	each := r.step * r.step
+	out := make([]float32, 0, 3*(r.w*r.h/each+1))
+	for p := r.step / 2; p < r.w*r.h; p += each {
 		out = append(out, pix[3*p]*scale, pix[3*p+1]*scale, pix[3*p+2]*scale)
 	}
 	return out
@@ -192,13 +210,16 @@ const clippedSample = -1e9
 
 // countDifferences adds the differences of two sets of samples.
 func countDifferences(a, b []float32, bins *noiseBins) {
-	for i, v := range a {
-		k := i - i%3
-		if a[k] == clippedSample || b[k] == clippedSample {
+	b = b[:len(a)]
+	for k := 0; k+2 < len(a); k += 3 {
+		u, v := a[k:k+3:k+3], b[k:k+3:k+3]
+		if u[0] == clippedSample || v[0] == clippedSample {
 			continue
 		}
-		x, y := float64(v), float64(b[i])
-		bins.add(i%3, (x+y)/2, x-y)
+		for c := range 3 {
+			x, y := float64(u[c]), float64(v[c])
+			bins.add(c, (x+y)/2, x-y)
+		}
 	}
 }
 

@@ -55,15 +55,25 @@ func signature(l *Light) (s []float64, mean float64) {
 	return s, mean / n
 }
 
-// rgbSum adds up the channels of a run of pixels.
+// rgbSum adds up the channels of a run of pixels, those of even and of odd
+// places apart, so that no addition waits for the one before it.
 func rgbSum(pix []float32) (r, g, b float64) {
-	for len(pix) >= 3 {
+	var r1, g1, b1 float64
+	for len(pix) >= 6 {
 		r += float64(pix[0])
 		g += float64(pix[1])
 		b += float64(pix[2])
-		pix = pix[3:]
+		r1 += float64(pix[3])
+		g1 += float64(pix[4])
+		b1 += float64(pix[5])
+		pix = pix[6:]
 	}
-	return r, g, b
+	if len(pix) >= 3 {
+		r += float64(pix[0])
+		g += float64(pix[1])
+		b += float64(pix[2])
+	}
+	return r + r1, g + g1, b + b1
 }
 
 // signatureLight turns a cell's signature back into light.
