@@ -201,10 +201,10 @@ func (a *app) showEpisode(ctx context.Context, s *store.Store, set, name string)
 }
 
 func (a *app) episodesCompare() *cobra.Command {
-	var set string
+	var set, pictures string
 	cmd := &cobra.Command{
 		Use: "compare NAME NAME --set NAME", Short: "two episodes beside each other: readings, lamps, what the match did",
-		Example: "  lampwise episodes compare monday friday --set garage", Args: exactly(2, "two episodes"),
+		Example: "  lampwise episodes compare monday friday --set garage --pictures compared", Args: exactly(2, "two episodes"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := a.openStore(cmd.Context())
 			if err != nil {
@@ -214,6 +214,11 @@ func (a *app) episodesCompare() *cobra.Command {
 			c, err := job.CompareEpisodes(cmd.Context(), s, set, args[0], args[1])
 			if err != nil {
 				return err
+			}
+			if pictures != "" {
+				if err := job.ComparePictures(cmd.Context(), s, c, pictures); err != nil {
+					return err
+				}
 			}
 			return a.answer(c, func(w io.Writer) {
 				table(w, func(line func(...string)) {
@@ -225,10 +230,12 @@ func (a *app) episodesCompare() *cobra.Command {
 				for _, n := range c.Notes {
 					fmt.Fprintf(w, "note: %s\n", n)
 				}
+				fileText(w, c.Files)
 			})
 		},
 	}
 	cmd.Flags().StringVar(&set, "set", "", "the set")
+	cmd.Flags().StringVar(&pictures, "pictures", "", "folder for the pictures: both under a wipe, both on one ladder")
 	return cmd
 }
 

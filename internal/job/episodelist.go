@@ -168,6 +168,8 @@ type ComparedEpisodes struct {
 	B     string        `json:"b"`
 	Rows  []ComparedRow `json:"rows"`
 	Notes []string      `json:"notes"`
+	// Files are the pictures written, by what they show.
+	Files map[string]string `json:"files"`
 }
 
 // ComparedRow is one number of both: the mean over the clips that have it.
@@ -191,7 +193,7 @@ func CompareEpisodes(ctx context.Context, store Episodes, set, a, b string) (*Co
 	if err != nil {
 		return nil, err
 	}
-	out := &ComparedEpisodes{Set: first.Set, A: a, B: b, Rows: []ComparedRow{}, Notes: []string{}}
+	out := &ComparedEpisodes{Set: first.Set, A: a, B: b, Rows: []ComparedRow{}, Notes: []string{}, Files: map[string]string{}}
 	var order []string
 	var means [2]map[string]*tally
 	for i, e := range []book.Episode{first, second} {

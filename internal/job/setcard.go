@@ -112,7 +112,7 @@ const (
 // page, mm: what an A4 page leaves beside the rest, by the style's line heights.
 func cardPlanH(regions, lamps int, aspect float64) float64 {
 	const page, line = 277.0, 4.6
-	left := page - 10 - math.Max(cardPlanW*aspect+5, line*float64(lamps+1)+line*8+14) - (cardHead + cardRowH*float64(regions) + cardFoot) - 17 - 9 - 24
+	left := page - 10 - math.Max(cardPlanW*aspect+5, line*float64(lamps+1)+line*8+14) - (lyingHead + lyingRow*float64(regions) + lyingFoot) - 17 - 9 - 24
 	return math.Max(58, math.Min(95, left))
 }
 

@@ -72,7 +72,7 @@ export function Episodes() {
         {ep && at === 'print' && <Print ep={ep} />}
         {at === 'add' && <Add first={!book.episodes.length} begun={(name) => { e.episode.value = name; show('clips'); }} />}
       </div>
-      <aside class="right" aria-label="Ladder"><Beam /></aside>
+      <aside class="right" aria-label="Ladder"><Beam both={at === 'beside'} /></aside>
     </main>
   );
 }
@@ -86,18 +86,27 @@ function counts(x: { done: number; aside: number; waiting: number }): string {
   return parts.join(' · ');
 }
 
-/** The chosen clip's readings (solid) beside the set's own (hollow). */
-function Beam() {
+const RECORDED = ' as recorded';
+
+/** The chosen clip's readings (solid) beside the set's own, or another day's (hollow). */
+function Beam({ both }: { both: boolean }) {
   const c = e.clipNow();
   const set = s.set.value;
   const marks: Mark[] = [];
-  for (const r of c?.found?.readings ?? []) if (r.stops !== null && r.region !== 'frame') marks.push({ name: r.region, scene: r.stops, screen: r.stops });
-  for (const r of set?.readings ?? []) if (r.stops !== null && marks.some((m) => m.name === r.region)) marks.push({ name: `${r.region}, set`, quiet: true, scene: r.stops, screen: r.stops, hollow: true });
+  const two = both ? e.compared.value : null;
+  for (const r of two?.rows ?? []) {
+    if (!r.what.endsWith(RECORDED) || r.unit !== 'stops from grey') continue;
+    const name = r.what.slice(0, -RECORDED.length);
+    if (r.value_b !== null) marks.push({ name, scene: r.value_b, screen: r.value_b });
+    if (r.value_a !== null) marks.push({ name: `${name}, ${two?.a}`, quiet: r.value_b !== null, scene: r.value_a, screen: r.value_a, hollow: true });
+  }
+  if (!two) for (const r of c?.found?.readings ?? []) if (r.stops !== null && r.region !== 'frame') marks.push({ name: r.region, scene: r.stops, screen: r.stops });
+  if (!two) for (const r of set?.readings ?? []) if (r.stops !== null && marks.some((m) => m.name === r.region)) marks.push({ name: `${r.region}, set`, quiet: true, scene: r.stops, screen: r.stops, hollow: true });
   const m = s.mix.value;
   return (
     <>
       <Ladder height={s.ladderHeight.value - 40} ladder={[]} sceneOnly marks={marks} clip={m?.clip_stops ?? null} measured={(m?.clip_stops ?? null) !== null} floor={m?.floor_stops ?? null} />
-      <p class="note">{c?.found ? `Solid: ${base(c.file)} as recorded. Hollow: the set as it was learned.` : 'Nothing was read of this clip yet.'}</p>
+      <p class="note">{two ? `Solid: ${two.b} as recorded. Hollow: ${two.a}.` : c?.found ? `Solid: ${base(c.file)} as recorded. Hollow: the set as it was learned.` : 'Nothing was read of this clip yet.'}</p>
     </>
   );
 }
