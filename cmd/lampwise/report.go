@@ -49,7 +49,7 @@ what is left, and reads each clip that is still there by the grade it was matche
 			return a.answer(done, func(w io.Writer) {
 				of := ""
 				if done.Episode != "" {
-					of = fmt.Sprintf(" of %d clips", done.Clips)
+					of = " of " + count(done.Clips, "clip")
 				}
 				fmt.Fprintf(w, "%s: %.1f MB%s with %s\n", done.File, float64(done.Bytes)/1e6, of, strings.Join(done.Sections, ", "))
 			})

@@ -139,7 +139,11 @@ func (l *Ladder) column(c Canvas, col Column, x float64, y func(float64) float64
 		at := y(col.Mix)
 		c.Rect(x+12, at-5, 5, 10, Ink)
 		c.Line(x+12, at, x+52, at, 2.5, Ink)
-		c.Text(x+54, at-9, 14, Start, Ink, fmt.Sprintf("mix %+.2f", col.Mix))
+		name := fmt.Sprintf("%+.2f", col.Mix)
+		if len(col.Marks) > 0 {
+			name = "mix " + name // beside what each lamp gives alone
+		}
+		c.Text(x+54, at-9, 14, Start, Ink, name)
 	}
 }
 

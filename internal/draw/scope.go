@@ -234,6 +234,19 @@ func (p *Panel) cells(c Canvas, x0, y0, x1, y1 float64) {
 		// 1 for a single sample up to tones for the most.
 		return 1 + int(math.Round((tones-1)*math.Log(float64(n))/math.Max(math.Log(float64(most)), 1)))
 	}
+	if s, ok := c.(*SVG); ok {
+		// As one small picture: a rectangle for each would be megabytes.
+		im := image.NewNRGBA(image.Rect(0, 0, p.W, p.H))
+		for i, n := range p.Count {
+			if k := strength(n); k > 0 {
+				x, y := i%p.W, i/p.W
+				m := p.tone(x, y, k)
+				im.SetNRGBA(x, p.H-1-y, color.NRGBA{m.R, m.G, m.B, 0xff})
+			}
+		}
+		s.Cells(x0, y0, x1-x0, y1-y0, im)
+		return
+	}
 	// Whole pixels, so that no seam shows between cells.
 	left := func(x int) float64 { return math.Round(x0 + (x1-x0)*float64(x)/float64(p.W)) }
 	up := func(y int) float64 { return math.Round(y1 - (y1-y0)*float64(y)/float64(p.H)) }
@@ -246,15 +259,20 @@ func (p *Panel) cells(c Canvas, x0, y0, x1, y1 float64) {
 				to++
 			}
 			if k > 0 {
-				full := Ink
-				if p.Colour != nil {
-					full = p.Colour((float64(x)+0.5)/float64(p.W), (float64(y)+0.5)/float64(p.H))
-				}
-				block(c, left(x), top, left(to)-left(x), bottom-top, mixed(scopeBed, full, 0.18+0.82*float64(k)/tones))
+				block(c, left(x), top, left(to)-left(x), bottom-top, p.tone(x, y, k))
 			}
 			x = to
 		}
 	}
+}
+
+// tone is a cell's colour at a strength of 1 to tones.
+func (p *Panel) tone(x, y, k int) color.RGBA {
+	full := Ink
+	if p.Colour != nil {
+		full = p.Colour((float64(x)+0.5)/float64(p.W), (float64(y)+0.5)/float64(p.H))
+	}
+	return mixed(scopeBed, full, 0.18+0.82*float64(k)/tones)
 }
 
 func mixed(a, b color.RGBA, k float64) color.RGBA {

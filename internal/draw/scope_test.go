@@ -2,6 +2,10 @@ package draw
 
 import (
 	"bytes"
+	"encoding/base64"
+	"image/color"
+	"image/png"
+	"strings"
 	"testing"
 )
 
@@ -63,5 +67,41 @@ func TestStrokeIsCutAtThePanel(t *testing.T) {
 		if ok != c.ok || ok && got != c.out {
 			t.Errorf("%+v → %+v %v, want %+v %v", c.in, got, ok, c.out, c.ok)
 		}
+	}
+}
+
+// Cells go into a drawing as one picture, which holds each where it lies.
+func TestCellsOfADrawing(t *testing.T) {
+	s := testScope()
+	w, h := s.Size()
+	v := NewSVG(w, h)
+	s.Draw(v)
+	_, rest, ok := strings.Cut(string(v.Bytes()), "data:image/png;base64,")
+	if !ok {
+		t.Fatal("the drawing holds no picture")
+	}
+	data, _, _ := strings.Cut(rest, `"`)
+	im, err := png.Decode(base64.NewDecoder(base64.StdEncoding, strings.NewReader(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := &s.Panels[0]
+	if b := im.Bounds(); b.Dx() != p.W || b.Dy() != p.H {
+		t.Fatalf("the picture is %v", b)
+	}
+	seen := map[uint32]color.Color{}
+	for i, n := range p.Count {
+		got := im.At(i%p.W, p.H-1-i/p.W)
+		_, _, _, alpha := got.RGBA()
+		if (n > 0) != (alpha > 0) {
+			t.Fatalf("cell %d of %d samples is %v", i, n, got)
+		}
+		if before, known := seen[n]; known && before != got {
+			t.Fatalf("cell %d of %d samples is %v, another is %v", i, n, got, before)
+		}
+		seen[n] = got
+	}
+	if len(seen) != 7 || seen[1] == seen[6] {
+		t.Errorf("counts of 0 to 6 look like %v", seen)
 	}
 }

@@ -2,9 +2,12 @@ package draw
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/xml"
 	"fmt"
+	"image"
 	"image/color"
+	"image/png"
 )
 
 // SVG is a canvas that becomes an SVG file.
@@ -37,6 +40,14 @@ func (s *SVG) Text(x, y, size float64, at Anchor, c color.RGBA, text string) {
 	fmt.Fprintf(&s.body, "<text x=\"%.2f\" y=\"%.2f\" font-family=\"sans-serif\" font-size=\"%.1f\" fill=\"%s\" text-anchor=\"%s\">", x, y, size, hex(c), [...]string{"start", "middle", "end"}[at])
 	_ = xml.EscapeText(&s.body, []byte(text)) // a buffer's writes don't fail
 	s.body.WriteString("</text>\n")
+}
+
+// Cells puts a picture in the drawing, each of its pixels a sharp rectangle.
+func (s *SVG) Cells(x, y, w, h float64, im image.Image) {
+	var b bytes.Buffer
+	_ = png.Encode(&b, im) // a buffer's writes don't fail, and the picture's size is ours
+	fmt.Fprintf(&s.body, "<image x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" height=\"%.2f\" preserveAspectRatio=\"none\" style=\"image-rendering:pixelated\" href=\"data:image/png;base64,%s\"/>\n",
+		x, y, w, h, base64.StdEncoding.EncodeToString(b.Bytes()))
 }
 
 // Bytes is the file.

@@ -87,6 +87,15 @@ func scopeRow(code float64) int {
 	return min(max(int(math.Floor(code*ScopeSide/(1<<scopeBits))), 0), ScopeSide-1)
 }
 
+// scopeColumn is the column of sample x of w in a row. Samples are wider than
+// columns, or no whole number of them to one: each row puts its samples at
+// another place inside their width, so that no column stays dark or doubled.
+func scopeColumn(x, w, row int) int {
+	const golden = 0.6180339887498949 // its multiples fill 0..1 evenly
+	_, inside := math.Modf(golden * float64(row))
+	return int((float64(x) + inside) * ScopeSide / float64(w))
+}
+
 // Add counts a frame's samples.
 func (s *Scopes) Add(v *View) {
 	if s.format != v.Format {
@@ -103,7 +112,7 @@ func (s *Scopes) Add(v *View) {
 		if i/v.W%2 == 1 {
 			continue
 		}
-		x := i % v.W * ScopeSide / v.W
+		x := scopeColumn(i%v.W, v.W, i/v.W)
 		s.data.Samples++
 		cb, cr := v.Range.ChromaFromCode(float64(v.Cb[i]), v.Bits), v.Range.ChromaFromCode(float64(v.Cr[i]), v.Bits)
 		s.count(x, float64(code)*ten, [3]float64{float64(e[0][i]), float64(e[1][i]), float64(e[2][i])}, scale, offset, cb, cr)
@@ -124,7 +133,7 @@ func (s *Scopes) AddColours(f picture.Format, w, h int, at func(x, y int) [3]flo
 		for x := range w {
 			p := at(x, y)
 			c := m.Apply(p)
-			s.count(x*ScopeSide/w, scale*c[0]+offset, p, scale, offset, c[1], c[2])
+			s.count(scopeColumn(x, w, y), scale*c[0]+offset, p, scale, offset, c[1], c[2])
 		}
 	}
 	s.data.Frames++

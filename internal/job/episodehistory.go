@@ -19,7 +19,7 @@ type EpisodeHistory struct {
 
 // HistorySeries is one number over the clips of all episodes, in their order.
 type HistorySeries struct {
-	Group  string         `json:"group"` // lamps, camera, readings, left
+	Group  string         `json:"group"` // lamps, camera, white balance, readings, exposure by match, warmth by match, left after matching
 	What   string         `json:"what"`  // "tube", "exposure", "face-lit"
 	Unit   string         `json:"unit"`
 	Points []HistoryPoint `json:"points"`
@@ -131,6 +131,8 @@ func (a *EpisodeAnswer) history(put func(group, what, unit string, v *float64)) 
 		put("readings", r.Region, "stop", r.Stops)
 	}
 	if a.After != nil {
+		put("exposure by match", "exposure by match", "stop", &a.Exposure)
+		put("warmth by match", "warmth by match", "mired", a.Mired)
 		put("left after matching", "stops", "stop", &a.After.Stops)
 		put("left after matching, in ΔE00", "ΔE00", "ΔE00", &a.After.DE00)
 	}

@@ -173,7 +173,26 @@ func (k *scopeKind) histogram(d *gauge.ScopeData) *draw.Scope {
 	}
 	bottom := k.percent()
 	bottom.Title = "per cent of the range"
-	return &draw.Scope{Title: "Histogram, " + k.words, Note: "luma grey, R G B as lines; heights by square root", Panels: []draw.Panel{p}, Bottom: bottom, Top: stops}
+	return &draw.Scope{
+		Title: "Histogram, " + k.words, Note: "share of the samples on each 4 codes, by square root; luma grey, R G B as lines",
+		Panels: []draw.Panel{p}, Inner: shares(most / math.Max(1, float64(d.Samples))), Bottom: bottom, Top: stops,
+	}
+}
+
+// shares are the marks of a histogram whose highest bar holds the part given.
+func shares(most float64) draw.Ticks {
+	t := draw.Ticks{Title: "% each"}
+	const apart = 0.07 // so that names don't touch
+	last := 0.0
+	for _, p := range []float64{0, 0.01, 0.03, 0.1, 0.3, 1, 3, 10, 30, 100} {
+		at := draw.BarsTop * math.Sqrt(p/100/most)
+		if at > draw.BarsTop || p > 0 && at < last+apart {
+			continue
+		}
+		last = at
+		t.At = append(t.At, draw.Tick{At: at, Name: fmt.Sprintf("%g", p)})
+	}
+	return t
 }
 
 // inVector brings U and V to places in the plot.
@@ -211,7 +230,11 @@ func (k *scopeKind) vector(d *gauge.ScopeData) *draw.Scope {
 	axis := func(title string) draw.Ticks {
 		t := draw.Ticks{Title: title}
 		for _, v := range []float64{-0.6, -0.4, -0.2, 0, 0.2, 0.4, 0.6} {
-			t.At = append(t.At, draw.Tick{At: inVector(v), Name: fmt.Sprintf("%+.1f", v)})
+			name := fmt.Sprintf("%+.1f", v)
+			if v == 0 {
+				name = "0"
+			}
+			t.At = append(t.At, draw.Tick{At: inVector(v), Name: name})
 		}
 		return t
 	}

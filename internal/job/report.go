@@ -153,7 +153,11 @@ func (p *reportPage) sections() []string {
 	}
 	out := []string{"pictures", "ladder", "readings", "problems"}
 	if p.Episode != nil {
-		out = append([]string{"clips"}, out...)
+		head := []string{"clips"}
+		if len(p.Episode.Course.Plots) > 0 {
+			head = append(head, "history")
+		}
+		out = append(head, out...)
 	}
 	for _, x := range []struct {
 		name string

@@ -36,7 +36,7 @@ type reportClip struct {
 	Intended                  []IntendedFound
 	Stages                    []StageWords
 	Budget                    []string
-	Scopes                    []reportPicture
+	Scopes                    []reportDrawing
 	Notes                     []string
 
 	found int // problems
@@ -45,6 +45,12 @@ type reportClip struct {
 type reportPicture struct {
 	Title, Alt string
 	Data       template.URL
+}
+
+// reportDrawing is a plot, drawn in the page.
+type reportDrawing struct {
+	Alt string
+	SVG template.HTML
 }
 
 type reportReading struct{ Region, Stops, Span, Colour, Clipped, Screen string }
@@ -162,16 +168,9 @@ func (d *reportClip) scopes(j *measuring, looks []*picture.Frame) error {
 	}
 	for _, p := range all {
 		w, h := p.scope.Size()
-		r, err := draw.NewRaster(int(w), int(h))
-		if err != nil {
-			return err
-		}
-		p.scope.Draw(r)
-		b, err := r.PNG()
-		if err != nil {
-			return err
-		}
-		d.Scopes = append(d.Scopes, reportPicture{"", p.scope.Title, pngData(b)})
+		s := draw.NewSVG(w, h)
+		p.scope.Draw(s)
+		d.Scopes = append(d.Scopes, reportDrawing{p.scope.Title, inPage(s)})
 	}
 	return nil
 }
@@ -201,7 +200,12 @@ func ladderOf(j *measuring) template.HTML {
 	w, h := l.Size()
 	s := draw.NewSVG(w, h)
 	l.Draw(s)
-	// Inside a page an SVG needs no name space; text in it is escaped already.
+	return inPage(s)
+}
+
+// inPage is a drawing as part of the page: sharp at any size, and on paper.
+// There an SVG needs no name space; text in it is escaped already.
+func inPage(s *draw.SVG) template.HTML {
 	return template.HTML(strings.Replace(string(s.Bytes()), ` xmlns="http://www.w3.org/2000/svg"`, "", 1)) //nolint:gosec // our own drawing
 }
 
@@ -235,13 +239,16 @@ func readingWords(j *measuring, r ClipReading) reportReading {
 		out.Stops = fmt.Sprintf("%+.2f", math.Round(100*float64(*r.Stops))/100+0)
 	}
 	if r.Low != nil && r.High != nil {
-		out.Span = fmt.Sprintf("%+.1f to %+.1f", float64(*r.Low), float64(*r.High))
+		tenth := func(v float64) float64 { return math.Round(10*v)/10 + 0 } // + 0: no −0.0
+		out.Span = fmt.Sprintf("%+.1f to %+.1f", tenth(float64(*r.Low)), tenth(float64(*r.High)))
 	}
 	if r.Clipped != nil {
 		out.Clipped = percent(*r.Clipped, 2)
 	}
 	if r.CCT != nil {
 		out.Colour = fmt.Sprintf("%.0f K, Duv %+.3f", float64(*r.CCT), *r.Duv)
+	} else if r.Hue != nil {
+		out.Colour = fmt.Sprintf("hue %.0f°, purity %.2f", *r.Hue, *r.Purity)
 	} else {
 		for _, g := range j.out.Gaps {
 			if g.Region == r.Region {

@@ -15,6 +15,7 @@ import (
 type reportEpisode struct {
 	Name, Tolerance string
 	Rows            []reportEpisodeRow
+	Course          *reportCourse
 }
 
 // reportEpisodeRow is a clip in the episode's table.
@@ -50,6 +51,9 @@ func (p *reportPage) episode(ctx context.Context, store Episodes, r ReportReques
 	p.Facts = fmt.Sprintf("%s of %s; set %s, grade %s, written as %s into %s; %d done, %d set aside, %d waiting",
 		clipCount(len(e.Clips)), e.Made.Local().Format("2 January 2006"), e.Set, filepath.Base(s.Grade), s.Preset, s.Out, done, aside, waiting)
 	p.Episode = &reportEpisode{Name: e.Name, Tolerance: fmt.Sprintf("A clip is brought to the set's reference picture; on face and background %g stop and ΔE00 %g may be left", s.Stops, s.DE00)}
+	if p.Episode.Course, err = courseOf(ctx, store, e); err != nil {
+		return err
+	}
 	for _, c := range e.Clips {
 		found, err := answerIn(c)
 		if err != nil {
@@ -125,7 +129,7 @@ func (p *reportPage) episodeClip(ctx context.Context, store Sets, r ReportReques
 	}
 	d.Match = m
 	// Of several clips the scopes that say most.
-	var few []reportPicture
+	var few []reportDrawing
 	for _, x := range d.Scopes {
 		if strings.HasPrefix(x.Alt, "Waveform") || strings.HasPrefix(x.Alt, "Vectorscope") {
 			few = append(few, x)
