@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"os/exec"
 	"os/signal"
@@ -36,13 +37,23 @@ func TestCommands(t *testing.T) {
 			// Every script has its own data folder and never the user's.
 			e.Setenv("HOME", e.WorkDir)
 			e.Setenv("XDG_DATA_HOME", e.WorkDir+"/data")
+			e.Setenv("REALPATH", e.Getenv("PATH"))
 			return nil
+		},
+		Condition: func(name string) (bool, error) {
+			if name == "mounts" {
+				return mountable(), nil
+			}
+			return false, fmt.Errorf("unknown condition %q", name)
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"comes":       comes,
+			"disk":        disk,
 			"exits":       exits,
 			"film":        film,
 			"forgettools": forgetTools,
+			"glob":        glob,
+			"killed":      killed,
 		},
 	})
 }

@@ -40,6 +40,9 @@ func (w *Work) tryOutlets(ctx context.Context, r DeliverRequest, s clipStretch, 
 	from := media.ReadOptions{Info: w.Info, Override: Override(w.Grade), Threads: r.Threads, Start: s.first + (s.count-n)/2, Count: n}
 	run, err := w.fan(ctx, from, trial, newPace(nil, "", "", 0))
 	if err != nil {
+		for i, t := range trial {
+			err = underName(err, t.delivery.Out, outlets[i].delivery.Out)
+		}
 		return e, err
 	}
 	scale := float64(s.count) / float64(max(1, run.frames))

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"lampwise/internal/fault"
@@ -210,7 +211,7 @@ func (w *Work) estimate(ctx context.Context, kernel executor, o media.WriteOptio
 	from := media.ReadOptions{Info: w.Info, Override: Override(w.Grade), Threads: r.Threads, Start: (total - n) / 2, Count: n}
 	run, err := w.run(ctx, kernel, from, file, o, newPace(nil, "", "", 0))
 	if err != nil {
-		return e, err
+		return e, underName(err, file, r.Out)
 	}
 	if run.frames == 0 {
 		return e, fault.New(fault.Input, "no-frames", "The file may be damaged: lampwise probe tells more.", "%s: holds no picture that can be read", w.Info.Path)
@@ -221,4 +222,15 @@ func (w *Work) estimate(ctx context.Context, kernel executor, o media.WriteOptio
 		e.Bytes = int64(float64(s.Size()) * scale)
 	}
 	return e, nil
+}
+
+// underName says of the finished file what went wrong with the one made for trial.
+func underName(err error, trial, out string) error {
+	f, ok := fault.As(err)
+	if !ok || !strings.Contains(f.Message, trial) {
+		return err
+	}
+	named := *f
+	named.Message = strings.ReplaceAll(f.Message, trial, out)
+	return &named
 }

@@ -43,6 +43,9 @@ func TestRefusedClips(t *testing.T) {
 	ffmpeg(t, "-f", "lavfi", "-i", "sine=d=0.5", "-c:a", "aac", at("sound.mp4"))
 	make("grey.mkv", "-pix_fmt", "gray", "-c:v", "ffv1")
 	make("grey.mp4", "-pix_fmt", "gray10le", "-c:v", "libx265", "-x265-params", "log-level=error")
+	make("grey264.mp4", "-pix_fmt", "gray", "-c:v", "libx264")
+	make("grey264.mkv", "-pix_fmt", "gray10le", "-c:v", "libx264")
+	make("grey264.ts", "-pix_fmt", "gray", "-c:v", "libx264")
 	make("rgb.mkv", "-pix_fmt", "gbrp", "-c:v", "ffv1")
 	make("411.mkv", "-pix_fmt", "yuv411p", "-c:v", "ffv1")
 	make("nine.mkv", "-pix_fmt", "yuv420p9le", "-c:v", "ffv1")
@@ -61,6 +64,9 @@ func TestRefusedClips(t *testing.T) {
 		{"sound.mp4", "clip-audio-only"},
 		{"grey.mkv", "clip-grey"},
 		{"grey.mp4", "clip-grey"},
+		{"grey264.mp4", "clip-grey"}, // decoded as 4:2:0 with neutral chroma
+		{"grey264.mkv", "clip-grey"},
+		{"grey264.ts", "clip-grey"},
 		{"rgb.mkv", "clip-rgb"},
 		{"411.mkv", "clip-pixels"},
 		{"nine.mkv", "clip-pixels"},

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"lampwise/internal/fault"
+	"lampwise/internal/picture"
 )
 
 // maxProbeJSON bounds ffprobe's answer.
@@ -76,7 +77,17 @@ func glance(ctx context.Context, path string) (*Info, tool, error) {
 		return nil, tool{}, probeFault(err, path)
 	}
 	info, err := parseProbe(out, path, size)
-	return info, probe, err
+	if err != nil || info.Video.Codec != "h264" || info.Video.Sub != picture.Sub420 {
+		return info, probe, err
+	}
+	grey, err := h264Grey(ctx, probe, path, info.Video.Index)
+	if err != nil {
+		return nil, probe, probeFault(err, path)
+	}
+	if grey {
+		return nil, probe, pixelFault(path, "gray")
+	}
+	return info, probe, nil
 }
 
 // count takes frame count and rate from the scanned packets.

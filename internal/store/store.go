@@ -19,7 +19,8 @@ import (
 	"time"
 
 	"github.com/pressly/goose/v3"
-	_ "modernc.org/sqlite" // the driver, registered as "sqlite"
+	"modernc.org/sqlite" // the driver, registered as "sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"lampwise/internal/book"
 	"lampwise/internal/fault"
@@ -53,11 +54,21 @@ func Open(ctx context.Context, folder string) (*Store, error) {
 		return nil, fmt.Errorf("open %s: %w", path, err)
 	}
 	if err := migrate(ctx, db); err != nil {
+		if full(err) {
+			return nil, errors.Join(fault.Wrap(err, fault.Storage, "disk-full",
+				"Make room, or name a folder on another disk with --data DIR.", "%s: the disk is full", path), db.Close())
+		}
 		return nil, errors.Join(fault.Wrap(err, fault.Storage, "database",
 			"If the file is damaged, move it away: the sets learned are lost with it (import them from exported files, or learn them again), no clip or grade. Or name another folder with --data DIR.",
 			"%s: cannot be used as lampwise's database: %v", path, err), db.Close())
 	}
 	return &Store{db: db, folder: folder}, nil
+}
+
+// full is true when SQLite found no room to write.
+func full(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && e.Code()&0xff == sqlite3.SQLITE_FULL
 }
 
 func migrate(ctx context.Context, db *sql.DB) error {
