@@ -97,8 +97,10 @@ func probeText(w io.Writer, p probeJSON) {
 		switch {
 		case p.Curve != "" && p.Remembered:
 			line("curve", p.Curve+", remembered for clips with these hints")
+		case p.Curve != "" && p.HintKey == "":
+			line("curve", p.Curve+", not remembered: nothing in the clip's metadata hints at its curve")
 		case p.Curve != "":
-			line("curve", p.Curve)
+			line("curve", p.Curve+", as you said of clips with these hints")
 		case len(p.Hints) > 0:
 			line("curve", "not said yet: lampwise probe CLIP --curve ID remembers it for clips with these hints")
 		}

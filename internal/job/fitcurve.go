@@ -82,6 +82,7 @@ func measureBracket(ctx context.Context, r BracketRequest) ([]colour.BracketSamp
 		}
 		patches = append(patches, gauge.ReadPatch(frames, r.Card))
 	}
+	gauge.PatchErrors(patches)
 	found := clip.Find()
 	for i, p := range patches {
 		// A curve is fitted in codes: y = code10/1023, whatever the range.
