@@ -227,7 +227,7 @@ func (c *Clipping) Result() Clipped {
 	}
 	if known {
 		out.Low = c.parts(c.low, lowBins, lowFrom, black+blackSlack, false)
-		out.Problems = append(out.Problems, c.problems(out.Low, CrushedLimit, c.group, "crushed", "part of the picture is no lighter than no light at all",
+		out.Problems = append(out.Problems, c.problems(out.Low, CrushedLimit, c.group, "crushed", "part of the picture is black: no light was recorded there",
 			"nothing can be drawn out of it: give more exposure or more fill, or let it be black on purpose")...)
 	} else {
 		out.Notes = append(out.Notes, "the camera's curve isn't known, so black isn't either")

@@ -72,6 +72,10 @@ func (c *Codes) curve(out *CodesFound) {
 		}
 		return
 	}
+	if p.Claimed.Bright == nil {
+		out.Notes = append(out.Notes, fmt.Sprintf("nothing in the picture is lighter than %s's black, so whether the curve is the right one can't be told", k.ID))
+		return
+	}
 	problem := Problem{
 		Kind: "curve-wrong", What: fmt.Sprintf("%s can't have made this clip, with its levels as they are or converted: %s", k.ID, p.Claimed.Why),
 		Size: max(p.Claimed.Under, 0), Error: 2, Unit: "10-bit codes under black", Severity: Fault,

@@ -27,6 +27,8 @@ type Repeats struct {
 	runFrom float64
 	runTo   float64
 	runN    int
+	runSure int // of runN: that are told from frames that happen to be alike
+	frozen  int // doubles in freezes
 	freezes []Moment
 	between map[int]int // frames from one double to the next
 	since   int
@@ -125,7 +127,6 @@ func (r *Repeats) judgeFirst() {
 }
 
 func (r *Repeats) judge(p framePair) {
-	r.since++
 	usual := 0.0
 	if len(r.recent) > 0 {
 		usual = median(append([]float64(nil), r.recent...))
@@ -141,9 +142,23 @@ func (r *Repeats) judge(p framePair) {
 		if usual > 0 {
 			part = p.d / usual
 		}
-		r.double(p, part)
+		if r.runN == 0 {
+			r.runFrom = p.before
+		}
+		r.runN++
+		r.runTo = p.time
+		// Without noise neighbours may be alike by chance, or as a codec that
+		// spares still parts has them: only a long run of those means something.
+		if usual >= usualLeast {
+			r.runSure++
+			r.double(p, part)
+		} else {
+			r.since++
+			r.stillN++
+		}
 		return
 	}
+	r.since++
 	r.endRun()
 	if usual < usualLeast {
 		r.stillN++
@@ -156,6 +171,7 @@ func (r *Repeats) judge(p framePair) {
 
 func (r *Repeats) double(p framePair, part float64) {
 	r.doubles++
+	r.since++
 	if r.between == nil {
 		r.between = map[int]int{}
 	}
@@ -166,18 +182,15 @@ func (r *Repeats) double(p framePair, part float64) {
 	if len(r.doubled) < mostEvents {
 		r.doubled = append(r.doubled, Repeat{p.index, p.time, part})
 	}
-	if r.runN == 0 {
-		r.runFrom = p.before
-	}
-	r.runN++
-	r.runTo = p.time
 }
 
 func (r *Repeats) endRun() {
 	if r.runN > 0 && r.runTo-r.runFrom >= freezeTime && len(r.freezes) < mostEvents {
 		r.freezes = append(r.freezes, Moment{From: r.runFrom, To: r.runTo, N: r.runN})
+		r.doubles += r.runN - r.runSure // a freeze is one whatever the noise
+		r.frozen += r.runN
 	}
-	r.runN = 0
+	r.runN, r.runSure = 0, 0
 }
 
 // time compares the step from the frame before with the usual one.
@@ -221,10 +234,10 @@ func (r *Repeats) Result() Repeated {
 	if len(r.first) > 0 {
 		r.judgeFirst()
 	}
+	whole := *r // what comes after may go on with a run that ends here
+	whole.endRun()
+	r = &whole
 	freezes := append([]Moment(nil), r.freezes...)
-	if r.runN > 0 && r.runTo-r.runFrom >= freezeTime {
-		freezes = append(freezes, Moment{From: r.runFrom, To: r.runTo, N: r.runN})
-	}
 	out := Repeated{Frames: r.frames, Pairs: r.pairs, Doubled: r.doubles, Missing: r.missing, Copies: r.doubled, Gaps: r.gaps, Freezes: freezes}
 	if r.pairs == 0 {
 		out.Notes = append(out.Notes, "no two neighbouring frames were looked at, so copies can't be told")
@@ -233,28 +246,37 @@ func (r *Repeats) Result() Repeated {
 	if 2*r.stillN > r.pairs {
 		out.Notes = append(out.Notes, "the picture stands still and has no noise, so copies can't be told from frames that happen to be alike")
 	}
-	frozen := 0
 	for _, f := range freezes {
-		frozen += f.N
 		out.Problems = append(out.Problems, Problem{
 			Kind: "freeze", What: fmt.Sprintf("the picture stands still for %.1f s", f.To-f.From), Size: f.To - f.From, Error: 2 * (f.To - f.From) / float64(f.N), Unit: "s", From: f.From, To: f.To,
 			Severity: Fault, Advice: "look there: a recording or an encoding that got stuck, unless it is a still on purpose",
 		})
 	}
-	if loose := r.doubles - frozen; loose > 0 {
+	if loose := r.doubles - r.frozen; loose > 0 {
 		r.copies(&out, loose)
 	}
 	if r.missing > 0 {
+		places := "one place"
+		if n := len(r.gaps); n > 1 {
+			places = fmt.Sprintf("%d places", n)
+		}
 		out.Problems = append(out.Problems, Problem{
-			Kind: "frames-missing", What: fmt.Sprintf("%d frames are missing by their times, at %d places", r.missing, len(r.gaps)), Size: float64(r.missing), Unit: "frames",
+			Kind: "frames-missing", What: framesThat(r.missing, "is", "are") + " missing by their times, at " + places, Size: float64(r.missing), Unit: "frames",
 			From: r.gaps[0].Time, To: r.gaps[len(r.gaps)-1].Time, Severity: Fault, Advice: "use a faster card or a lower data rate; in a file made from this clip, check the frame rate setting",
 		})
 	}
 	return out
 }
 
+func framesThat(n int, one, several string) string {
+	if n == 1 {
+		return "one frame " + one
+	}
+	return fmt.Sprintf("%d frames %s", n, several)
+}
+
 func (r *Repeats) copies(out *Repeated, n int) {
-	p := Problem{Kind: "frames-doubled", What: fmt.Sprintf("%d frames repeat the one before", n), Size: float64(n), Unit: "frames", Severity: Warn, Advice: "motion stutters there: record at the rate you publish, with a card fast enough, and convert no frame rates"}
+	p := Problem{Kind: "frames-doubled", What: framesThat(n, "repeats", "repeat") + " the one before", Size: float64(n), Unit: "frames", Severity: Warn, Advice: "motion stutters there: record at the rate you publish, with a card fast enough, and convert no frame rates"}
 	if len(r.doubled) > 0 {
 		p.From, p.To = r.doubled[0].Time, r.doubled[len(r.doubled)-1].Time
 	}

@@ -95,3 +95,32 @@ func TestCadenceFreezeAndStill(t *testing.T) {
 		}
 	}
 }
+
+// Without noise a codec may leave a frame as the one before was, which is no
+// stutter that anybody sees; half a second of it is a freeze all the same.
+func TestFramesAlikeWithoutNoiseAreNoCopies(t *testing.T) {
+	for _, c := range []struct {
+		alike int
+		want  string
+	}{{1, ""}, {3, ""}, {20, "freeze"}} {
+		var r Repeats
+		var v Viewer
+		frames := evenClip(420, 60)
+		for i, f := range frames {
+			if at := i; at < 20 || at >= 20+c.alike {
+				f.Y[(31*i)%len(f.Y)] += 40
+			} else {
+				copy(f.Y, frames[19].Y)
+			}
+			r.Add(v.Look(f))
+		}
+		got := r.Result()
+		kind := ""
+		for _, p := range got.Problems {
+			kind += p.Kind
+		}
+		if kind != c.want || len(got.Notes) == 0 {
+			t.Errorf("%d frames alike: %q, want %q; %v", c.alike, kind, c.want, got.Notes)
+		}
+	}
+}

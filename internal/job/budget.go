@@ -282,6 +282,24 @@ func (s *sight) budgetStages(a *adviser, st *state, b *Budget) error {
 	return nil
 }
 
+// worthTelling is how much more of the smooth area must be at risk after a web
+// site's encode for advice on it.
+const worthTelling = 0.05
+
+// webWords say what, if anything, helps against a web site's encode.
+func (b *Budget) webWords() string {
+	var worst *BudgetStage
+	for i := range b.Stages {
+		if x := &b.Stages[i]; worst == nil || x.Web > worst.Web {
+			worst = x
+		}
+	}
+	if worst != nil && worst.Web > worthTelling {
+		return fmt.Sprintf("of the web site's encode %s spends most: without it the risk there would be %.0f %%", worst.Stage, 100*(b.Risk.Web-worst.Web))
+	}
+	return "what a web site's encode adds hardly depends on this grade: a file of more lines or a higher data rate is encoded better there, and light or texture that breaks up a smooth wall helps most (common practice, no source)"
+}
+
 // words says what to make of it.
 func (b *Budget) words() []string {
 	pc := func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) }
@@ -299,6 +317,9 @@ func (b *Budget) words() []string {
 	const worth = 0.01
 	if worst != nil && worst.Rendered+worst.Delivered > worth {
 		out = append(out, fmt.Sprintf("%s spends most of it: without it the risk as rendered would be %s, as delivered %s", worst.Stage, pc(b.Risk.Rendered-worst.Rendered), pc(b.Risk.Delivered-worst.Delivered)))
+	}
+	if b.Risk.Web > b.Risk.Delivered+worthTelling {
+		out = append(out, b.webWords())
 	}
 	for _, o := range b.Other {
 		if o.Recorded == b.Bits && o.Out == 10 && b.OutBits == 8 && o.Risk.Delivered < b.Risk.Delivered-worth {

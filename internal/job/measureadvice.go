@@ -44,7 +44,7 @@ func exposureProblems(readings []gauge.Reading, from, to float64) []gauge.Proble
 	if c := readingOf(readings, region.Card); c != nil && c.Stops != nil {
 		s := float64(*c.Stops)
 		e := 2*float64(c.SE) + cardError
-		if math.Abs(s) < exposureOff {
+		if math.Abs(s) < exposureOff || math.Abs(s) <= e {
 			return nil
 		}
 		severity := gauge.Note
@@ -96,7 +96,8 @@ func whiteProblems(cam gauge.Camera, readings []gauge.Reading, from, to float64)
 		if g.Region != region.Card {
 			continue
 		}
-		if m := float64(g.Mired); math.Abs(m) >= whiteOff {
+		// What may be nothing at all within its error isn't told.
+		if m := float64(g.Mired); math.Abs(m) >= whiteOff && math.Abs(m) > float64(g.Error)+2 {
 			p := gauge.Problem{
 				Kind: "white-warm", What: fmt.Sprintf("the card is %.0f mired warmer than a neutral", m), Size: m, Error: float64(g.Error) + 2, Unit: "mired", From: from, To: to, Severity: gauge.Note,
 				Advice: "set the camera's white balance to the key lamp's colour, or balance on the card in the grade; if it is meant, say so once: --intended warm",

@@ -3,9 +3,11 @@ package job
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/gauge"
+	"lampwise/internal/grade"
 	"lampwise/internal/picture"
 	"lampwise/internal/region"
 	"lampwise/internal/unit"
@@ -69,14 +71,30 @@ func (j *measuring) regions(looks []*picture.Frame) error {
 	for _, g := range found.Regions {
 		take(g)
 	}
+	unread := map[string][]string{} // names by reason: what no face was found for is several
+	var reasons []string
 	for _, g := range found.Doubts {
 		switch {
 		case have[g.Name] || g.Reason == "":
 		case g.Confidence >= worthAsking && g.Box.W > 0 && g.Box.H > 0:
+			if g.Box.W*g.Box.H >= 1 { // the whole frame is no box to take over
+				j.out.Notes = append(j.out.Notes, fmt.Sprintf("%s was not read, being sure of it to %.0f %% only (%s): draw it, if it matters", g.Name, 100*g.Confidence, g.Reason))
+				break
+			}
 			j.out.Notes = append(j.out.Notes, fmt.Sprintf("%s was not read, being sure of it to %.0f %% only (%s); if it's right: --region %s=%s", g.Name, 100*g.Confidence, g.Reason, g.Name, perCent(g.Box)))
 		default:
-			j.out.Notes = append(j.out.Notes, fmt.Sprintf("%s was not read: %s", g.Name, g.Reason))
+			if unread[g.Reason] == nil {
+				reasons = append(reasons, g.Reason)
+			}
+			unread[g.Reason] = append(unread[g.Reason], g.Name)
 		}
+	}
+	for _, why := range reasons {
+		was := "was"
+		if len(unread[why]) > 1 {
+			was = "were"
+		}
+		j.out.Notes = append(j.out.Notes, fmt.Sprintf("%s %s not read: %s", strings.Join(unread[why], ", "), was, why))
 	}
 	j.face = faceOf(found, j.found)
 	whole := region.Region{Name: wholeFrame, Box: region.Box{W: 1, H: 1}, Confidence: 1}
@@ -147,7 +165,7 @@ func (j *measuring) workingPictures(frames []*picture.Frame) (out []*picture.Ima
 }
 
 // screenOf reads the regions as the grade shows them, over the frames that
-// were looked at beforehand.
+// were looked at beforehand. Its stops are the ladder's: from where grey lands.
 func (j *measuring) screenOf(looks []*picture.Frame) map[string]*ScreenReading {
 	if j.work == nil {
 		return nil
@@ -169,7 +187,7 @@ func (j *measuring) screenOf(looks []*picture.Frame) map[string]*ScreenReading {
 			}
 		}
 		s := &ScreenReading{Signal: 100 * luma / float64(n)}
-		if stops := unit.Stop(math.Log2(light / float64(n) / colour.Grey)); !math.IsInf(float64(stops), 0) && !math.IsNaN(float64(stops)) {
+		if stops := unit.Stop(math.Log2(light / float64(n) / screenLight(grade.GreySignal))); !math.IsInf(float64(stops), 0) && !math.IsNaN(float64(stops)) {
 			s.Stops = &stops
 		}
 		out[g.Name] = s

@@ -3,6 +3,7 @@ package job
 import (
 	"context"
 	"fmt"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -117,6 +118,9 @@ func Suggest(ctx context.Context, store Sets, r SuggestRequest, report Progress)
 				return nil, err
 			}
 			one.After = s.shown(then)
+			if stage == grade.StageExposure {
+				one.Reason += cardOnScreen(one.After)
+			}
 			if slices.Contains(r.Apply, string(stage)) {
 				a.now, one.Applied = then, true
 				out.Applied = append(out.Applied, stage)
@@ -136,6 +140,17 @@ func Suggest(ctx context.Context, store Sets, r SuggestRequest, report Progress)
 		}
 	}
 	return out, nil
+}
+
+// cardOnScreen says where a card that reads 0 in the scene comes out, so that
+// nobody takes what the later stages do for a fault of the exposure.
+func cardOnScreen(after []RegionOnScene) string {
+	for _, r := range after {
+		if r.Region == region.Card && r.Screen != nil && math.Abs(float64(*r.Screen)) >= exposureStep {
+			return fmt.Sprintf("; on the screen it then comes out %+.2f stop from grey, which is the work of the grade's later stages (lampwise grade show tells each one's part)", float64(*r.Screen))
+		}
+	}
+	return ""
 }
 
 func checkStages(names []string) error {
