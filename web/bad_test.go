@@ -8,8 +8,6 @@ import (
 	"testing"
 	"time"
 
-	"lampwise/internal/demo"
-	"lampwise/internal/job"
 	"lampwise/internal/store"
 )
 
@@ -23,35 +21,17 @@ func TestBadInput(t *testing.T) {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
 	defer cancel()
-	made, program := t.TempDir(), filepath.Join(t.TempDir(), "lampwise")
+	program := filepath.Join(t.TempDir(), "lampwise")
 	if text, err := exec.CommandContext(ctx, "go", "build", "-o", program, "lampwise/cmd/lampwise").CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, text)
 	}
-	if from := os.Getenv("LAMPWISE_EXAMPLE"); from != "" {
-		made = from
-	} else {
-		if _, err := demo.Make(ctx, demo.Options{Dir: made, Size: 180, Fine: 0.5}, nil); err != nil {
-			t.Fatal(err)
-		}
-		s, err := store.Open(ctx, t.TempDir())
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer s.Close()
-		if _, err := job.MakeGrade(ctx, s, job.NewGrade{File: filepath.Join(made, "lesson.toml"), Curve: "log-420", Clip: filepath.Join(made, "episode-1.mov")}); err != nil {
-			t.Fatal(err)
-		}
+	s, err := store.Open(ctx, t.TempDir())
+	if err != nil {
+		t.Fatal(err)
 	}
+	defer s.Close()
 	folder, small := smallDisk(ctx, t)
-	for _, name := range []string{"amber-dusk.cube", "episode-1.mov", "lesson.toml"} {
-		b, err := os.ReadFile(filepath.Join(made, name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(filepath.Join(folder, name), b, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
+	copyLesson(t, lesson(ctx, t, s), folder)
 	shots, err := filepath.Abs("shots")
 	if err != nil {
 		t.Fatal(err)

@@ -85,10 +85,19 @@ func (l *Live) FinishedStill(ctx context.Context, file string, maxWidth int) ([]
 	if err != nil {
 		return nil, err
 	}
-	im := image.NewNRGBA(image.Rect(0, 0, frame.W, frame.H))
-	for y := range frame.H {
-		for x := range frame.W {
-			v := frame.E.At(x, y)
+	data, err := stillPNG(frame.W, frame.H, frame.At)
+	if err != nil {
+		return nil, fmt.Errorf("still of %s: %w", filepath.Base(file), err)
+	}
+	return data, nil
+}
+
+// stillPNG is a picture of display signal as PNG.
+func stillPNG(w, h int, pixel func(x, y int) [3]float64) ([]byte, error) {
+	im := image.NewNRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			v := pixel(x, y)
 			at := im.PixOffset(x, y)
 			for ch := range 3 {
 				im.Pix[at+ch] = uint8(math.Round(255 * math.Max(0, math.Min(1, v[ch]))))
@@ -98,7 +107,7 @@ func (l *Live) FinishedStill(ctx context.Context, file string, maxWidth int) ([]
 	}
 	var b bytes.Buffer
 	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, im); err != nil {
-		return nil, fmt.Errorf("still of %s: %w", filepath.Base(file), err)
+		return nil, err
 	}
 	return b.Bytes(), nil
 }

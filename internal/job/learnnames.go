@@ -30,7 +30,7 @@ func (f *film) name(ctx context.Context, store Sets, r LearnRequest, order *lamp
 			}
 		}
 		sheet, _ := writeHoldSheet(r.Pictures, f)
-		return nil, mismatchFault(inClip(err, r.Clip), sheet)
+		return nil, f.mismatchFault(inClip(err, r.Clip), sheet)
 	}
 	heard, err := listenTo(ctx, f.info)
 	if err != nil {
@@ -47,14 +47,14 @@ func (f *film) name(ctx context.Context, store Sets, r LearnRequest, order *lamp
 				return named, nil
 			}
 			sheet, _ := writeHoldSheet(r.Pictures, f)
-			return nil, mismatchFault(inClip(err, r.Clip), sheet)
+			return nil, f.mismatchFault(inClip(err, r.Clip), sheet)
 		}
 		f.notes = append(f.notes, fmt.Sprintf("%s heard, of an order that was not called on this computer: say it with --order to have the lamps named", plural(len(heard), "beep")))
 	}
 	g, ok := rec.Guess()
 	if !ok {
 		sheet, _ := writeHoldSheet(r.Pictures, f)
-		return nil, mismatchFault(fault.New(fault.Unsure, "order-unknown", `Say what was switched, for example --order "all, -key, all, -fill, dark"`,
+		return nil, f.mismatchFault(fault.New(fault.Unsure, "order-unknown", `Say what was switched, for example --order "all, -key, all, -fill, dark"`,
 			"%s: has %s, and the order in which lamps were switched can't be read from their light", r.Clip, plural(len(rec.Holds), "hold")), sheet)
 	}
 	out.Guess = &GuessedOrder{Pattern: g.Pattern, Confidence: g.Confidence}
@@ -73,12 +73,13 @@ func (f *film) byBeeps(order *lamps.Order, heard []caller.Heard, out *LearnedSet
 
 // mismatchFault is an order that doesn't go with the clip, with the pictures
 // that show it.
-func mismatchFault(err error, sheet string) error {
-	f, ok := fault.As(err)
+func (f *film) mismatchFault(err error, sheet string) error {
+	said, ok := fault.As(err)
 	if !ok {
 		return err
 	}
-	g := *f
+	g := *said
+	g.Err = holdsFound(f.decoding.Curve.ID, f.recording, said)
 	g.Hint = strings.TrimSuffix(g.Hint, ".") + ". "
 	if sheet == "" {
 		g.Hint += "With --pictures FOLDER the holds' pictures, with their times, are written there"

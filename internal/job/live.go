@@ -2,7 +2,6 @@ package job
 
 import (
 	"bytes"
-	"container/list"
 	"context"
 	"encoding/json"
 	"math"
@@ -22,12 +21,13 @@ import (
 // were looked at, their frames, LUT files and sets, each read once. It is safe
 // for concurrent use.
 type Live struct {
-	mu     sync.Mutex
-	infos  map[string]seen[*media.Info]
-	luts   map[string]grade.LUTs
-	cubes  map[string][]byte
-	frames *frameShelf
-	sets   map[string]*liveSet
+	mu      sync.Mutex
+	infos   map[string]seen[*media.Info]
+	probing map[string]chan struct{} // closed when it is done
+	luts    map[string]grade.LUTs
+	cubes   map[string][]byte
+	frames  *frameShelf
+	sets    map[string]*liveSet
 }
 
 type seen[T any] struct {
@@ -38,7 +38,7 @@ type seen[T any] struct {
 
 // NewLive makes an empty one.
 func NewLive() *Live {
-	return &Live{infos: map[string]seen[*media.Info]{}, luts: map[string]grade.LUTs{}, cubes: map[string][]byte{}, frames: &frameShelf{at: map[frameKey]*list.Element{}, order: list.New()}, sets: map[string]*liveSet{}}
+	return &Live{infos: map[string]seen[*media.Info]{}, probing: map[string]chan struct{}{}, luts: map[string]grade.LUTs{}, cubes: map[string][]byte{}, frames: newShelf(), sets: map[string]*liveSet{}}
 }
 
 // Forget drops the LUT files read, so that they are read anew.
@@ -71,24 +71,40 @@ func CurveIDs() []string {
 	return out
 }
 
-// Info probes a clip, once for each state of its file.
+// Info probes a clip, once for each state of its file, however many ask.
 func (l *Live) Info(ctx context.Context, clip string) (*media.Info, error) {
 	st, err := os.Stat(clip)
 	if err != nil {
 		return nil, inputFault(clip, err)
 	}
-	l.mu.Lock()
-	old, ok := l.infos[clip]
-	l.mu.Unlock()
-	if ok && old.size == st.Size() && old.at.Equal(st.ModTime()) {
-		return old.value, nil
+	for {
+		l.mu.Lock()
+		if old, ok := l.infos[clip]; ok && old.size == st.Size() && old.at.Equal(st.ModTime()) {
+			l.mu.Unlock()
+			return old.value, nil
+		}
+		other := l.probing[clip]
+		if other == nil {
+			break
+		}
+		l.mu.Unlock()
+		select {
+		case <-other:
+		case <-ctx.Done():
+			return nil, stopped(ctx)
+		}
 	}
+	done := make(chan struct{})
+	l.probing[clip] = done
+	l.mu.Unlock()
 	info, err := media.Probe(ctx, clip)
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	delete(l.probing, clip)
+	close(done)
 	if err != nil {
 		return nil, err
 	}
-	l.mu.Lock()
-	defer l.mu.Unlock()
 	l.infos[clip] = seen[*media.Info]{info, st.Size(), st.ModTime()}
 	return info, nil
 }
@@ -133,10 +149,18 @@ type LiveProgram struct {
 	Plain  []LiveRung `json:"plain"`  // the same with the curve off: where a rung's end lies
 	// Clip is where the recording clips, in stops from grey, and whether that
 	// was measured; else it is the curve's end, an upper bound.
-	Clip     float64  `json:"clip_stops"`
-	Measured bool     `json:"clip_measured"`
-	Notes    []string `json:"notes"`
-	Millis   float64  `json:"milliseconds"`
+	Clip     float64    `json:"clip_stops"`
+	Measured bool       `json:"clip_measured"`
+	Split    *LiveSplit `json:"split"` // null: that stage doesn't run
+	Notes    []string   `json:"notes"`
+	Millis   float64    `json:"milliseconds"`
+}
+
+// LiveSplit is what the split stage comes to.
+type LiveSplit struct {
+	Pushes      [3]grade.Push `json:"pushes"`  // shadow, middle, high, the counter-push filled in
+	CardDE      float64       `json:"card_de"` // how far a grey card moves on the screen, CIEDE2000
+	CardNeutral bool          `json:"card_neutral"`
 }
 
 // LiveRung is a scene light and where it comes to on the screen.
@@ -174,6 +198,9 @@ func (l *Live) Program(ctx context.Context, r LiveRequest) (*LiveProgram, error)
 		out.Plain = out.Ladder
 	}
 	out.Clip, out.Measured = clipStops(path)
+	if r := path.Split(); r != nil {
+		out.Split = &LiveSplit{Pushes: r.Pushes, CardDE: r.CardDeltaE, CardNeutral: r.CardNeutral}
+	}
 	shown := path
 	if r.After != "" {
 		if shown, err = l.upTo(path, r); err != nil {

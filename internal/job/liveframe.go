@@ -1,144 +1,14 @@
 package job
 
 import (
-	"container/list"
 	"context"
-	"encoding/binary"
-	"errors"
-	"io"
 	"math"
-	"sync"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/fault"
 	"lampwise/internal/grade"
-	"lampwise/internal/media"
 	"lampwise/internal/picture"
 )
-
-// ProxyFrame is a frame made small for looking at: R′G′B′ of the frame's own
-// range (E′, see picture.Frame.RGB), boxes averaged in the signal, as 16-bit
-// numbers u = 65535·(E′ + ProxyFloor)/ProxySpan, little endian, row by row.
-type ProxyFrame struct {
-	W, H   int
-	Number int
-	Data   []byte
-	E      *picture.Image // the same numbers, before they were rounded to 16 bits
-}
-
-// ProxyFloor and ProxySpan map E′ onto 16 bits with room for what lies outside 0..1.
-const (
-	ProxyFloor = 0.25
-	ProxySpan  = 1.5
-)
-
-type frameKey struct {
-	clip     string
-	size     int64
-	number   int
-	width    int
-	override media.Override
-}
-
-// frameShelf keeps the frames shown last.
-type frameShelf struct {
-	mu    sync.Mutex
-	at    map[frameKey]*list.Element
-	order *list.List
-	bytes int
-}
-
-type shelved struct {
-	key   frameKey
-	frame *ProxyFrame
-}
-
-// shelfBytes bounds the shelf: some hundred frames of half a million pixels.
-const shelfBytes = 256 << 20
-
-func (s *frameShelf) get(k frameKey) *ProxyFrame {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if e := s.at[k]; e != nil {
-		s.order.MoveToFront(e)
-		return e.Value.(*shelved).frame
-	}
-	return nil
-}
-
-func (s *frameShelf) put(k frameKey, f *ProxyFrame) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.at[k] != nil {
-		return
-	}
-	s.at[k] = s.order.PushFront(&shelved{k, f})
-	s.bytes += 3 * len(f.Data)
-	for s.bytes > shelfBytes && s.order.Len() > 1 {
-		e := s.order.Back()
-		old := s.order.Remove(e).(*shelved)
-		delete(s.at, old.key)
-		s.bytes -= 3 * len(old.frame.Data)
-	}
-}
-
-// Frame decodes frame number n of a clip at most maxWidth wide.
-func (l *Live) Frame(ctx context.Context, clip string, n, maxWidth int, o media.Override) (*ProxyFrame, error) {
-	info, err := l.Info(ctx, clip)
-	if err != nil {
-		return nil, err
-	}
-	if n < 0 || n >= max(1, info.Video.Frames) {
-		return nil, fault.New(fault.Input, "frame", "Frames are counted from 0.", "%s: has %d frames; there is no frame %d", clip, info.Video.Frames, n)
-	}
-	if maxWidth < 16 || maxWidth > 4096 {
-		return nil, fault.New(fault.Input, "frame-width", "", "a picture %d wide can't be asked for; 16 to 4096 can", maxWidth)
-	}
-	key := frameKey{clip, info.SizeBytes, n, maxWidth, o}
-	if f := l.frames.get(key); f != nil {
-		return f, nil
-	}
-	reader, err := media.OpenReader(ctx, clip, media.ReadOptions{Info: info, Start: n, Count: 1, Override: o})
-	if err != nil {
-		return nil, err
-	}
-	defer reader.Close()
-	frame := picture.NewFrame(reader.Format())
-	if err := reader.Next(frame); err != nil {
-		if errors.Is(err, io.EOF) {
-			return nil, fault.New(fault.Input, "no-frames", "The file may be damaged: lampwise probe tells more.", "%s: frame %d can't be read", clip, n)
-		}
-		return nil, err
-	}
-	f := proxyOf(frame, maxWidth)
-	f.Number = n
-	l.frames.put(key, f)
-	return f, nil
-}
-
-func proxyOf(frame *picture.Frame, maxWidth int) *ProxyFrame {
-	k := max(1, (frame.Width+maxWidth-1)/maxWidth)
-	w, h := frame.Width/k, max(1, frame.Height/k)
-	f := &ProxyFrame{W: w, H: h, Data: make([]byte, 6*w*h), E: picture.NewImage(w, h, picture.SpaceSignal)}
-	parallel(h, func(y int) {
-		for x := range w {
-			var sum [3]float64
-			for j := range k {
-				for i := range k {
-					v := frame.RGB(min(k*x+i, frame.Width-1), min(k*y+j, frame.Height-1))
-					sum[0], sum[1], sum[2] = sum[0]+v[0], sum[1]+v[1], sum[2]+v[2]
-				}
-			}
-			for ch := range sum {
-				sum[ch] /= float64(k * k)
-				u := math.Round(65535 * (sum[ch] + ProxyFloor) / ProxySpan)
-				binary.LittleEndian.PutUint16(f.Data[6*(y*w+x)+2*ch:], uint16(max(0, min(65535, u))))
-			}
-			f.E.Set(x, y, sum)
-		}
-	})
-	return f
-}
 
 // LiveReading is a region of the frame, in scene stops, and where the grade
 // brings its mean on the screen.
@@ -201,7 +71,7 @@ func (l *Live) Light(ctx context.Context, r LiveRequest, n, maxWidth int, region
 	light := picture.NewImage(f.W, f.H, picture.SpaceSceneLinear)
 	parallel(f.H, func(y int) {
 		for x := range f.W {
-			light.Set(x, y, path.After(grade.StageDecode, program.Input.Signal(f.E.At(x, y))))
+			light.Set(x, y, path.After(grade.StageDecode, program.Input.Signal(f.At(x, y))))
 		}
 	})
 	out := &LiveLight{From: lightFrom, Step: lightStep, Share: make([]float64, lightBins), Read: []LiveReading{}}

@@ -34,7 +34,7 @@ func (l *Live) Scope(ctx context.Context, r LiveRequest, n, maxWidth int, which 
 	px := make([][3]float64, w*h)
 	parallel(h, func(y int) {
 		for x := range w {
-			v := path.Exact(program.Input.Signal(f.E.At(x*step, y*step)))
+			v := path.Exact(program.Input.Signal(f.At(x*step, y*step)))
 			if program.Vignette != nil {
 				k := program.Vignette.SignalGain(x*step, y*step, f.W, f.H)
 				v = [3]float64{v[0] * k, v[1] * k, v[2] * k}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"sort"
 	"strings"
 
@@ -23,7 +24,16 @@ type PlanMet struct {
 	Lamps   []PlanLampMet `json:"lamps"`
 	Missing []string      `json:"not_in_set"` // lamps of the plan
 	Other   []string      `json:"not_in_plan"`
-	Kept    bool          `json:"kept"` // the factors stand in the plan's file now
+	// Readings are what the set's regions read by its lamp pictures with its
+	// lamps at the plan's levels, the others as they were on the set.
+	Readings []PlanReadingMet `json:"readings"`
+	Kept     bool             `json:"kept"` // the factors stand in the plan's file now
+}
+
+// PlanReadingMet is a region's reading on the set.
+type PlanReadingMet struct {
+	Region   string  `json:"region"`
+	Measured float64 `json:"measured_stops"`
 }
 
 // PlanLampMet is one lamp, planned and measured.
@@ -57,6 +67,7 @@ func MeetSet(ctx context.Context, store Sets, out *Planned, name string) (*PlanM
 	}
 	met := &PlanMet{Set: kept.Name, Lamps: []PlanLampMet{}, Missing: []string{}, Other: []string{}}
 	known := map[string]bool{}
+	mix := slices.Clone(set.Mix)
 	for i, l := range out.Lamps {
 		known[l.Name] = true
 		if l.Name == "ambient" || out.scene.Plan.Lamps[i].Ambient {
@@ -72,6 +83,7 @@ func MeetSet(ctx context.Context, store Sets, out *Planned, name string) (*PlanM
 			met.Missing = append(met.Missing, l.Name)
 			continue
 		}
+		mix[at] = l.Level
 		m := PlanLampMet{Name: l.Name, Regions: []PlanRegion{}}
 		// At the set's level; a lamp that is off in its mix is compared at full.
 		level := set.Mix[at]
@@ -95,6 +107,12 @@ func MeetSet(ctx context.Context, store Sets, out *Planned, name string) (*PlanM
 	for _, l := range set.Lamps {
 		if !known[l.Name] {
 			met.Other = append(met.Other, l.Name)
+		}
+	}
+	met.Readings = []PlanReadingMet{}
+	for _, g := range set.Regions {
+		if s := float64(set.Read(mix, g).Stops); out.reading(g.Name) != nil && !math.IsInf(s, 0) && !math.IsNaN(s) {
+			met.Readings = append(met.Readings, PlanReadingMet{g.Name, s})
 		}
 	}
 	return met, nil

@@ -85,6 +85,16 @@ func TestPlanMeetsKeptSet(t *testing.T) {
 		if len(met.Lamps) != 3 || len(met.Missing)+len(met.Other) > 0 {
 			t.Fatalf("met %+v", met)
 		}
+		if len(met.Readings) == 0 {
+			t.Error("no place was read")
+		}
+		for _, r := range met.Readings {
+			// With the factors in it, the plan reads what the set does at the
+			// plan's levels, whatever the set's own were.
+			if planned := *p.reading(r.Region).Stops; round > 0 && math.Abs(r.Measured-planned) > 5e-3 {
+				t.Errorf("round %d: %s is planned at %.3f, measured at %.3f", round, r.Region, planned, r.Measured)
+			}
+		}
 		for _, l := range met.Lamps {
 			// Half floats and the file's three digits.
 			if l.Factor == nil || math.Abs(*l.Factor-want[l.Name]) > 2e-3 || l.SE > 2e-3 {

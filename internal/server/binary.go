@@ -40,6 +40,32 @@ func (s *Server) frame(w http.ResponseWriter, r *http.Request) {
 	blob(w, map[string]int{"Width": f.W, "Height": f.H}, f.Data)
 }
 
+// hold gives a hold of a switch clip as a small PNG: see job.Live.HoldStill.
+func (s *Server) hold(w http.ResponseWriter, r *http.Request) {
+	q := r.URL.Query()
+	at, err := strconv.ParseFloat(q.Get("at"), 64)
+	if err != nil {
+		fail(w, 0, fault.New(fault.Usage, "request", "Load the page again.", "%q is no time in s", q.Get("at")))
+		return
+	}
+	path, err := s.there(q.Get("clip"))
+	if err != nil {
+		fail(w, 0, err)
+		return
+	}
+	png, err := s.live.HoldStill(r.Context(), path, at, q.Get("curve"), holdWidth)
+	if err != nil {
+		fail(w, 0, err)
+		return
+	}
+	w.Header().Set("Content-Type", "image/png")
+	_, _ = w.Write(png)
+}
+
+// holdWidth is the width of a hold's picture: twice of what it is shown at, for
+// screens of that density.
+const holdWidth = 288
+
 // callSound gives the beeps of a called order as a sound file.
 func (s *Server) callSound(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()

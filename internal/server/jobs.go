@@ -20,7 +20,7 @@ type Job struct {
 	Title  string     `json:"title"`
 	State  string     `json:"state"` // running, done, failed, cancelled
 	Step   *JobStep   `json:"step"`
-	Result any        `json:"result"` // of the kind's own type, when done
+	Result any        `json:"result"` // of the kind's own type, when done; of one that failed to learn, the holds found
 	Error  *errorBody `json:"error"`
 }
 
@@ -90,6 +90,9 @@ func (j *jobs) start(kind, title string, work func(ctx context.Context, report j
 			default:
 				body, _ := errorOf(err)
 				one.State, one.Error = "failed", &body
+				if found := (*job.HoldsFound)(nil); errors.As(err, &found) {
+					one.Result, body.Hint = found, found.Hint()
+				}
 			}
 		})
 	})

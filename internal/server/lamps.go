@@ -68,7 +68,7 @@ func (s *Server) learn(_ context.Context, a LearnAsked) (*Job, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.jobs.start("learn", a.Set, func(ctx context.Context, report job.Progress) (any, error) {
+	return s.jobs.start("learn", a.Clip, func(ctx context.Context, report job.Progress) (any, error) {
 		return job.Learn(ctx, s.options.Store, job.LearnRequest{Clip: clip, Set: a.Set, Order: a.Order, Curve: a.Curve, Overwrite: a.Overwrite}, report)
 	})
 }

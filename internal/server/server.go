@@ -51,6 +51,7 @@ type Server struct {
 	jobs    *jobs
 	phones  *phones
 	handler http.Handler
+	open    open
 }
 
 // maxBody bounds what is sent to the server: settings, never pictures.
@@ -59,6 +60,7 @@ const maxBody = 1 << 20
 // New makes a server. Close it when it is done.
 func New(o Options) (*Server, error) {
 	s := &Server{options: o, live: job.NewLive(), plans: job.NewLivePlans(), jobs: newJobs(), phones: &phones{now: time.Now, byToken: map[string]*Phone{}}}
+	s.open.begin()
 	var err error
 	if s.folders, err = realFolders(o.Folders); err != nil {
 		return nil, err
@@ -77,9 +79,6 @@ func New(o Options) (*Server, error) {
 	return s, nil
 }
 
-// Close ends the jobs that run.
-func (s *Server) Close() { s.jobs.close() }
-
 // URL is the address to open: it carries this start's token.
 func (s *Server) URL() string { return "http://" + s.options.Host + "/?start=" + s.token }
 
@@ -93,6 +92,7 @@ func (s *Server) routes() http.Handler {
 	}
 	api.HandleFunc("GET /api/events", s.events)
 	api.HandleFunc("GET /api/frame", s.frame)
+	api.HandleFunc("GET /api/hold", s.hold)
 	api.HandleFunc("GET /api/cube", s.cube)
 	api.HandleFunc("GET /api/call.wav", s.callSound)
 	api.HandleFunc("GET /api/pictures", s.pictures)
@@ -173,36 +173,6 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	http.FileServerFS(s.options.Assets).ServeHTTP(w, r)
-}
-
-// Serve answers on a listener until it is closed.
-func (s *Server) Serve(l net.Listener) error { return serve(l, s) }
-
-// ServeLAN answers phones on listeners of the local network until they are closed.
-func (s *Server) ServeLAN(listeners []net.Listener) error {
-	var hosts []string
-	for _, l := range listeners {
-		hosts = append(hosts, l.Addr().String())
-	}
-	h := s.LAN(hosts)
-	ended := make(chan error, len(listeners))
-	for _, l := range listeners {
-		go func() { ended <- serve(l, h) }()
-	}
-	var err error
-	for range listeners {
-		err = errors.Join(err, <-ended)
-	}
-	return err
-}
-
-func serve(l net.Listener, handler http.Handler) error {
-	h := &http.Server{Handler: handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10}
-	err := h.Serve(l)
-	if errors.Is(err, http.ErrServerClosed) || errors.Is(err, net.ErrClosed) {
-		return nil
-	}
-	return err
 }
 
 // errorBody is the error object of docs/json.md.

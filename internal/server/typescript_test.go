@@ -54,7 +54,7 @@ func typescript() map[string]string {
 		}
 		calls = append(calls, fmt.Sprintf("/** %s */\nexport const %s = (ask: T.%s): Promise<T.%s> => post(%q, ask);\n", e.about, name, w.typeOf(e.ask), w.typeOf(e.answer), e.name))
 	}
-	for _, x := range []any{grade.Grade{}, job.LiveProgram{}, Shown{}, ShareAsked{}, ScopeAsked{}, Job{}, job.Rendered{}, job.Verified{}, job.LearnedSet{}, job.Checked{}, job.MeasuredClip{}, job.Reported{}, job.HandedOff{}, job.Suggested{}, job.Budget{}, PairAsked{}, errorBody{}} {
+	for _, x := range []any{grade.Grade{}, job.LiveProgram{}, Shown{}, ShareAsked{}, ScopeAsked{}, Job{}, job.Rendered{}, job.Verified{}, job.LearnedSet{}, job.HoldsFound{}, job.Checked{}, job.MeasuredClip{}, job.Reported{}, job.HandedOff{}, job.Suggested{}, job.Budget{}, PairAsked{}, errorBody{}} {
 		w.typeOf(reflect.TypeOf(x))
 	}
 	slices.Sort(w.text)

@@ -2,39 +2,13 @@
 // failure ends it with a non-zero code. Pictures to be compared with the
 // reference are written into a folder for browser_test.go.
 import assert from 'node:assert/strict';
-import { writeFileSync } from 'node:fs';
 import { open } from './open.mjs';
+import { shown } from './shown.mjs';
 
 const [url, out, shots] = process.argv.slice(2);
 const { page, origin, context, broken, watch, shot, step, accessible, fits, end } = await open(url, shots);
 
-/** The picture is drawn and nothing is under way. */
-const settled = async (p = page) => {
-  await p.waitForFunction(() => globalThis.lampwise?.screen.drawn > 0);
-  let last = '';
-  for (let still = 0, i = 0; still < 3 && i < 100; i++) {
-    await p.waitForTimeout(100);
-    const now = await p.evaluate(() => `${globalThis.lampwise.screen.drawn} ${globalThis.lampwise.state.asking.value}`);
-    still = now === last && now.endsWith(' 0') ? still + 1 : 0;
-    last = now;
-  }
-};
-let pictures = 0;
-const handOver = async (name) => {
-  await settled();
-  const got = await page.evaluate(() => {
-    const { screen, state: s } = globalThis.lampwise;
-    const lamps = screen.source === 'lamps';
-    return {
-      clip: lamps ? '' : s.clip.value.id, frame: s.frameNumber.value, after: lamps ? '' : s.after.value, set: lamps ? s.setName.value : '', levels: s.levels.value, grade: s.grade.value,
-      width: screen.canvas.width, height: screen.canvas.height, data: screen.pixels().toBase64?.() ?? btoa(Array.from(screen.pixels(), (b) => String.fromCharCode(b)).join('')),
-    };
-  });
-  const { data, ...rest } = got;
-  const file = `${out}/pixels-${++pictures}`;
-  writeFileSync(`${file}.raw`, Buffer.from(data, 'base64'));
-  writeFileSync(`${file}.json`, JSON.stringify({ name, ...rest, pixels: `${file}.raw` }));
-};
+const { settled, handOver } = shown(page, out);
 const stage = (name) => page.locator('.path .stage', { has: page.locator(`span:text-is("${name}")`) });
 const dial = async (name, value) => {
   await page.getByLabel(name, { exact: true }).fill(String(value));
@@ -273,6 +247,13 @@ await step('the caller', async () => {
   await page.getByRole('button', { name: 'stop' }).click();
 });
 
+/** The holds' pictures are there. */
+const seen = (n) => page.waitForFunction((want) => {
+  const all = [...document.querySelectorAll('.holds img')];
+  for (const i of all) i.loading = 'eager';
+  return all.length === want && all.every((i) => i.naturalWidth > 100);
+}, n);
+
 await step('learning a set from the switch clip', async () => {
   await page.getByRole('button', { name: 'learn a set' }).click();
   await page.getByLabel('switch clip').selectOption({ label: 'switch.mov' });
@@ -281,8 +262,18 @@ await step('learning a set from the switch clip', async () => {
   await page.getByRole('button', { name: 'learn', exact: true }).click();
   await page.locator('.holds li').first().waitFor({ timeout: 90000 });
   assert.equal(await page.locator('.holds li').count(), 12);
+  await seen(12);
+  await page.locator('.holds').scrollIntoViewIfNeeded();
   await shot('lamps-learned');
   await accessible('learn');
+  await page.getByLabel('call the set').fill('short');
+  await page.getByLabel('what was switched').fill('all, -key, all');
+  await page.getByRole('button', { name: 'learn', exact: true }).click();
+  await page.getByText('These holds were found').waitFor({ timeout: 90000 });
+  await seen(12);
+  await page.locator('.jobs .bad').first().scrollIntoViewIfNeeded();
+  await shot('lamps-mismatch');
+  await accessible('holds that don’t go with the order');
 });
 
 await step('wrong orders and lost servers are said', async () => {
@@ -320,6 +311,20 @@ await step('places to come, wide windows, phones', async () => {
       await fits(`${p} at ${w}`);
     }
   }
+});
+
+await step('what the set measured stands beside the plan on the ladder', async () => {
+  await page.setViewportSize({ width: 1280, height: 720 });
+  await page.goto(`${origin}/#room`);
+  await page.getByLabel('call it').fill('garage');
+  await page.getByRole('button', { name: 'the mechanic’s garage, with notes' }).click();
+  await page.getByRole('button', { name: 'beside a set' }).click();
+  assert.equal(await page.locator('.ladder .measured').count(), 0);
+  await page.locator('.besideset select').selectOption('garage');
+  await page.locator('.ladder .measured').first().waitFor();
+  await page.waitForTimeout(500);
+  await shot('room-measured');
+  await accessible('room beside a set');
 });
 
 await step('nothing was asked of anyone else, nothing broke', end);

@@ -658,6 +658,11 @@ export interface HistoryTrend {
   sure: boolean;
 }
 
+export interface HoldsFound {
+  curve: string;
+  holds: SetHold[];
+}
+
 export interface IntendedFound {
   declared: string;
   what: string;
@@ -901,6 +906,7 @@ export interface LiveProgram {
   plain: LiveRung[];
   clip_stops: number;
   clip_measured: boolean;
+  split: LiveSplit;
   notes: string[];
   milliseconds: number;
 }
@@ -929,6 +935,12 @@ export interface LiveRung {
   scene: number;
   screen: number;
   signal: number;
+}
+
+export interface LiveSplit {
+  pushes: [Push, Push, Push];
+  card_de: number;
+  card_neutral: boolean;
 }
 
 export interface Look {
@@ -1206,6 +1218,7 @@ export interface PlanMet {
   lamps: PlanLampMet[];
   not_in_set: string[];
   not_in_plan: string[];
+  readings: PlanReadingMet[];
   kept: boolean;
 }
 
@@ -1216,6 +1229,11 @@ export interface PlanMove {
   at: [number, number, number];
   why: string;
   level: number;
+}
+
+export interface PlanReadingMet {
+  region: string;
+  measured_stops: number;
 }
 
 export interface PlanRegion {

@@ -12,10 +12,13 @@ export interface Mark {
   hollow?: boolean;
   quiet?: boolean; // without its name
   doubt?: number; // how far it may err, in stops
+  measured?: number | undefined; // what was measured of it, beside what is planned
 }
 
 export interface Rungs {
   points: [number, number][]; // scene stops in, out
+  of: string; // a channel alone; empty: all
+  from: (scene: number) => number; // the light that a point takes in
   plain: LiveRung[]; // the path with the curve off: where an out stop comes to
   exposure: number; // stops that light gains before it meets the curve
   move: (index: number, out: number) => void;
@@ -113,9 +116,11 @@ export function Ladder(p: Props) {
         <g key={m.name} class="mark">
           {m.doubt !== undefined && <path d={`M${L - 4} ${y(m.scene + m.doubt)}h8m-4 0V${y(m.scene - m.doubt)}m-4 0h8`} class="doubt" />}
           <circle cx={L} cy={y(m.scene)} r="5" class={m.hollow ? 'hollow' : ''} />
+          {m.measured !== undefined && <path d={`M${L - 5} ${y(m.scene)}L${L - 14} ${y(m.measured)}`} class="apart" />}
+          {m.measured !== undefined && <circle cx={L - 17} cy={y(m.measured)} r="4" class="measured" />}
           {!m.quiet && Math.abs(m.at - y(m.scene)) > 6 && <line x1={L + 5} x2={L + 9} y1={y(m.scene)} y2={m.at - 4} class="lead" />}
           {!m.quiet && <text x={L + 10} y={m.at} class="name">{p.sceneOnly ? `${m.name} ${signed(m.scene, 1)}` : m.name}</text>}
-          <title>{`${m.name}: ${signed(m.scene)}${m.doubt === undefined ? '' : ` ± ${m.doubt.toFixed(1)}`} stops from grey in the scene${p.sceneOnly ? ', planned' : `, ${signed(m.screen)} on the screen`}`}</title>
+          <title>{`${m.name}: ${signed(m.scene)}${m.doubt === undefined ? '' : ` ± ${m.doubt.toFixed(1)}`} stops from grey in the scene${p.sceneOnly ? `, planned${m.measured === undefined ? '' : `; measured ${signed(m.measured)}`}` : `, ${signed(m.screen)} on the screen`}`}</title>
         </g>
       ))}
       {p.rungs?.points.map(([scene, out], i, all) => {
@@ -124,7 +129,8 @@ export function Ladder(p: Props) {
         const to = (o: number) => p.rungs?.move(i, Math.round(clamp(o, lo, hi) * 100) / 100);
         const plain = p.rungs?.plain ?? [];
         const gain = p.rungs?.exposure ?? 0;
-        const from = y(scene - gain);
+        const from = y((p.rungs?.from(scene) ?? scene) - gain);
+        const named = p.rungs?.of ? `${p.rungs.of[0]?.toUpperCase()}${p.rungs.of.slice(1)} rung` : 'Rung';
         const end = y(through(plain, out - gain));
         return (
           <g key={scene} class="rung">
@@ -133,7 +139,7 @@ export function Ladder(p: Props) {
             <g
               role="slider"
               tabindex={0}
-              aria-label={`Rung at ${signed(scene, 1)} stops`}
+              aria-label={`${named} at ${signed(scene, 1)} stops`}
               aria-orientation="vertical"
               aria-valuemin={lo}
               aria-valuemax={hi}
@@ -151,7 +157,8 @@ export function Ladder(p: Props) {
             >
               <rect x={R - 16} y={end - 12} width="32" height="24" class="touch" />
               <rect x={R - 8} y={end - 4} width="16" height="8" rx="3" class="grip" />
-              <title>{`${signed(scene, 1)} goes to ${signed(out)}: drag, or arrow keys; Delete takes it out`}</title>
+              {p.rungs?.of && <text x={R - 12} y={end + 4} text-anchor="end" class="strong over of">{p.rungs.of[0]?.toUpperCase()}</text>}
+              <title>{`${named} at ${signed(scene, 1)} goes to ${signed(out)}: drag, or arrow keys; Delete takes it out`}</title>
             </g>
           </g>
         );

@@ -1,7 +1,7 @@
 // Small parts that the places share.
 
 import type { ComponentChildren } from 'preact';
-import { useId } from 'preact/hooks';
+import { useId, useState } from 'preact/hooks';
 import { percent, signed } from '../core/stops.ts';
 
 interface DialProps {
@@ -46,6 +46,26 @@ export function Dial(p: DialProps) {
         ))}
       </div>
     </div>
+  );
+}
+
+/** A number to be typed; it is taken when it is done, not while it is typed. */
+export function NumberField(p: { name: string; value: number; step: number; set: (v: number) => void }) {
+  const [typed, type] = useState<string | null>(null);
+  return (
+    <input
+      type="number"
+      aria-label={p.name}
+      step={p.step}
+      value={typed ?? p.value}
+      onInput={(e) => type(e.currentTarget.value)}
+      onChange={(e) => {
+        const v = e.currentTarget.valueAsNumber;
+        if (Number.isFinite(v)) p.set(v);
+        type(null);
+      }}
+      onBlur={() => type(null)}
+    />
   );
 }
 

@@ -8,6 +8,7 @@ import { clamp, clock, percent } from '../core/stops.ts';
 import { Screen } from '../gl/screen.ts';
 import { Cost, Problems, Suggestions } from './advice.tsx';
 import { Control } from './controls.tsx';
+import { rungsOf } from './curve.tsx';
 import { Finish } from './finish.tsx';
 import { Ladder } from './ladder.tsx';
 import * as s from './state.ts';
@@ -38,13 +39,7 @@ export function Picture() {
             light={s.light.value}
             rungs={
               s.stage.value === 'curve' && !g.curve.off
-                ? {
-                    points: g.curve.master ?? [],
-                    plain: head.plain,
-                    exposure: g.exposure.off ? 0 : g.exposure.stops,
-                    move: (i, out) => s.edit(`rung ${i}`, (x) => { const p = x.curve.master[i]; if (p) p[1] = out; }),
-                    remove: (i) => s.edit('rung out', (x) => { if (x.curve.master.length > 2) x.curve.master.splice(i, 1); }),
-                  }
+                ? rungsOf(g, head)
                 : null
             }
           />

@@ -42,11 +42,12 @@ export function Room() {
           height={s.ladderHeight.value}
           ladder={[]}
           sceneOnly
-          marks={room.figures.readings.filter((x) => x.stops !== null).map((x) => ({ name: x.region, scene: x.stops ?? 0, screen: x.stops ?? 0, hollow: true, doubt: x.se }))}
+          marks={room.figures.readings.filter((x) => x.stops !== null).map((x) => ({ name: x.region, scene: x.stops ?? 0, screen: x.stops ?? 0, hollow: true, doubt: x.se, measured: r.met.value?.readings.find((m) => m.region === x.region)?.measured_stops }))}
           clip={e.clip_stops}
           measured={room.plan.camera.clip_stops !== undefined}
           floor={e.floor_stops}
         />
+        <p class="note legend"><span><i class="hollow" /> planned</span>{r.met.value && <span><i /> measured in {r.met.value.set}</span>}</p>
       </aside>
       <Below room={room} />
     </main>

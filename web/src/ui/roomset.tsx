@@ -1,34 +1,20 @@
 // A plan beside what a switch clip measured: each lamp alone, place by place.
 
-import { useEffect, useState } from 'preact/hooks';
-import * as api from '../api/client.gen.ts';
+import type * as api from '../api/client.gen.ts';
 import { signed } from '../core/stops.ts';
 import * as r from './roomstate.ts';
 import * as s from './state.ts';
 
 export function BesideSet({ room }: { room: api.LivePlan }) {
   const sets = s.started.value?.sets ?? [];
-  const [name, pick] = useState(s.setName.value || (sets[0]?.name ?? ''));
-  const [met, show] = useState<api.PlanMet | null>(null);
-  const text = r.text.value;
-  useEffect(() => {
-    if (!name) return;
-    let here = true;
-    void s.attempt(async () => {
-      const m = await api.meetRoom({ id: r.id.value, text, set: name });
-      if (here) show(m);
-    });
-    return () => {
-      here = false;
-    };
-  }, [name, text]);
+  const met = r.met.value;
   if (sets.length === 0) return <p class="note">No set is known yet. Learn one from a switch clip on the Lamps page; what it measured then stands here beside what the plan predicts.</p>;
   const places = [...new Set((met?.lamps ?? []).flatMap((l) => l.regions.map((g) => g.region)))];
   const apart = met?.lamps.some((l) => l.factor_stops !== null && Math.abs(l.factor_stops) >= 0.005) ?? false;
   return (
     <div class="besideset">
       <p class="buttons">
-        <label>set <select value={name} onChange={(e) => pick(e.currentTarget.value)}>{sets.map((x) => <option key={x.name}>{x.name}</option>)}</select></label>
+        <label>set <select value={r.joined.value} onChange={(e) => r.join(e.currentTarget.value)}><option value="">none</option>{sets.map((x) => <option key={x.name}>{x.name}</option>)}</select></label>
         <button type="button" disabled={!met || !apart} onClick={() => met && take(room, met)}>take the factors into the plan</button>
       </p>
       {met && (
@@ -54,6 +40,7 @@ export function BesideSet({ room }: { room: api.LivePlan }) {
         </table>
       )}
       <p class="note">
+        {met ? `The ladder shows what the set’s places read beside what is planned: solid, its lamps at this plan’s levels. ` : 'Choose a set: what it measured then stands here and on the ladder beside what is planned. '}
         Planned → measured, stops from grey, each lamp alone; ! where they lie further apart than the plan doubts itself. The factor is what to add to the lamp in the plan.
         {met && met.not_in_set.length > 0 && ` Not in the set: ${met.not_in_set.join(', ')}.`}
         {met && met.not_in_plan.length > 0 && ` Not in the plan: ${met.not_in_plan.join(', ')}.`}

@@ -18,6 +18,9 @@ export const refused = signal<{ message: string; hint: string } | null>(null);
 export const chosen = signal('lamp.0');
 export const kinds = signal<api.PlanKind[]>([]);
 export const solved = signal<api.PlanSolved | null>(null);
+/** The set that the plan is held against, and what it measured. */
+export const joined = signal('');
+export const met = signal<api.PlanMet | null>(null);
 
 const saved = signal('');
 const history = signal<{ h: History<string> }>({ h: new History('') });
@@ -184,4 +187,32 @@ effect(() => {
   void s.attempt(async () => {
     kinds.value = (await api.kindsRoom({})).kinds;
   });
+});
+let meeting = 0;
+effect(() => {
+  const set = joined.value;
+  const now = text.value;
+  if (s.place.value !== 'room' || !id.value || !now) return;
+  clearTimeout(meeting);
+  if (!set) {
+    met.value = null;
+    return;
+  }
+  meeting = setTimeout(() => {
+    void s.attempt(async () => {
+      const m = await api.meetRoom({ id: id.peek(), text: now, set });
+      if (joined.peek() === set && text.peek() === now) met.value = m;
+    });
+  }, met.peek() ? 200 : 0);
+});
+
+/** Holds the plan against a set; empty: against none. */
+export function join(set: string) {
+  joined.value = set;
+  s.remember('joined', set);
+}
+effect(() => {
+  const known = s.started.value?.sets ?? [];
+  const kept = s.recall('joined');
+  if (!joined.peek() && known.some((x) => x.name === kept)) joined.value = kept;
 });

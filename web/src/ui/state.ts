@@ -113,9 +113,13 @@ function retry() {
   }, 2000);
 }
 
+/** While a button is held, moves of one control are one step of undo, however long it takes. */
+let held = false;
+for (const [event, is] of [['pointerdown', true], ['pointerup', false], ['pointercancel', false]] as const) addEventListener(event, () => { held = is; }, true);
+
 function change(next: Partial<Doc>, kind: string) {
   const h = history.value.h;
-  h.set({ ...h.now, ...next }, kind, performance.now());
+  h.set({ ...h.now, ...next }, kind, performance.now(), held);
   history.value = { h };
 }
 

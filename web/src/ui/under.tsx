@@ -4,6 +4,7 @@ import { useState } from 'preact/hooks';
 import * as api from '../api/client.gen.ts';
 import { percent, signed, stopsText } from '../core/stops.ts';
 import { Jobs } from './finish.tsx';
+import { Holds, Strip } from './holds.tsx';
 import * as s from './state.ts';
 
 /** What a lamp gives most of: "71 % of face-lit". */
@@ -160,34 +161,14 @@ export function Learn() {
         <small>{taken ? 'The set of that name and its history of checks are replaced.' : 'Left empty, the order is taken from the caller’s beeps on the sound track, or guessed from the light.'}</small>
       </form>
       <Jobs kinds={['learn']} />
-      {done && <Holds done={done} />}
+      {last?.state === 'failed' && (last.result as api.HoldsFound | null)?.holds && (
+        <>
+          <p class="note">These holds were found. Say for each what was on, in their order, and learn again:</p>
+          <Strip clip={last.title} curve={(last.result as api.HoldsFound).curve} holds={(last.result as api.HoldsFound).holds} />
+        </>
+      )}
+      {done && last && <Holds done={done} clip={last.title} />}
     </section>
-  );
-}
-
-/** The holds as a strip, lamps to be named. */
-function Holds({ done }: { done: api.LearnedSet }) {
-  const [names, set] = useState<Record<string, string>>({});
-  const pairs = Object.entries(names).filter(([old, n]) => n && n !== old).map(([old, n]) => `${old}=${n}`);
-  return (
-    <div>
-      <ol class="holds">
-        {done.holds.map((h) => (
-          <li key={h.start}>
-            <b>{h.start.toFixed(1)} s</b> <small>{h.on.length ? h.on.join(' + ') : 'ambient alone'}</small>
-          </li>
-        ))}
-      </ol>
-      <p class="names">
-        {done.lamps.map((l) => (
-          <label key={l.name}>
-            {l.name} <input type="text" size={8} placeholder={l.name} value={names[l.name] ?? ''} onInput={(e) => set({ ...names, [l.name]: e.currentTarget.value })} />
-          </label>
-        ))}
-        <button type="button" disabled={!pairs.length} onClick={() => void s.attempt(async () => { await api.rename({ set: done.set, pairs }); await s.relist(); await s.openSet(done.set); })}>give these names</button>
-        <button type="button" onClick={() => void s.openSet(done.set)}>open this set</button>
-      </p>
-    </div>
   );
 }
 
