@@ -25,6 +25,8 @@ type MeasurePlan struct {
 }
 
 const (
+	// onePass is the number of frames up to which a clip is decoded in one go.
+	onePass = 250
 	// measureRun is the frames of a stretch: one window of the search for
 	// flicker, and one to begin with.
 	measureRun = 66

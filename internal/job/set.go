@@ -2,6 +2,7 @@ package job
 
 import (
 	"context"
+	"time"
 
 	"lampwise/internal/book"
 	"lampwise/internal/colour"
@@ -36,21 +37,32 @@ func OpenSet(ctx context.Context, store Sets, name string) (*lamps.Set, book.Set
 	return set, kept, nil
 }
 
-// historyRead is how many checks back thresholds are learned from.
-const historyRead = 60
+const (
+	// historyRead is how many checks back thresholds are learned from.
+	historyRead = 200
+	// oneOccasion is how soon after another a check says nothing new of how far
+	// lamps move by themselves: it finds them as they were left.
+	oneOccasion = 6 * time.Hour
+)
 
-// habitOf learns how far a set's lamps move by themselves. A check that could
-// say nothing, or that found a lamp to act on, still counts: the deviation is
-// a median.
+// habitOf learns how far a set's lamps move by themselves, from the first check
+// of each occasion that could judge a lamp; checks come oldest first. One that
+// found a lamp to act on counts, too: the deviation is a median.
 func habitOf(checks []book.SetCheck) lamps.Habit {
-	var changes [][]unit.Stop
+	var changes []map[string]unit.Stop
+	var last time.Time
 	for _, c := range checks {
-		if c.Verdict == string(lamps.OutcomeUnsure) {
+		if len(c.Changes) == 0 { // no lamp could be judged
 			continue
 		}
-		var day []unit.Stop
-		for _, v := range c.Changes {
-			day = append(day, unit.Stop(v))
+		if again := c.When.Sub(last) < oneOccasion; !last.IsZero() && again {
+			last = c.When
+			continue
+		}
+		last = c.When
+		day := map[string]unit.Stop{}
+		for name, v := range c.Changes {
+			day[name] = unit.Stop(v)
 		}
 		changes = append(changes, day)
 	}

@@ -117,9 +117,23 @@ func placesOf(count, step int) []place {
 	return out
 }
 
-// onePass is the number of frames up to which a clip is decoded in one go:
-// going to each place would decode as much where key frames are far apart.
-const onePass = 250
+// runsOfPlaces joins places that are cheaper decoded in one go than entered
+// each by itself: to enter costs what lies between the place and the frame at
+// which decoding can begin, and entryCost frames for a decoder of its own.
+func runsOfPlaces(info *media.Info, places []place) (runs [][]place) {
+	end := 0
+	for i, p := range places {
+		if i > 0 && info.Entry(p.from) <= end+entryCost {
+			runs[len(runs)-1] = append(runs[len(runs)-1], p)
+		} else {
+			runs = append(runs, []place{p})
+		}
+		end = p.to
+	}
+	return runs
+}
+
+const entryCost = 8 // frames of 1080p; of larger ones it is fewer
 
 // placeMeans averages each place of the clip.
 func (r todayRequest) placeMeans(ctx context.Context, info *media.Info, l *lightDecoder, finder *gauge.ClipFinder, out *today) ([]*lamps.Light, error) {
@@ -168,15 +182,10 @@ func (r todayRequest) placeMeans(ctx context.Context, info *media.Info, l *light
 		}
 		return nil
 	}
-	if info.Video.Frames <= onePass {
-		if err := read(media.ReadOptions{Count: places[len(places)-1].to}, places); err != nil {
+	for _, run := range runsOfPlaces(info, places) {
+		from := run[0].from
+		if err := read(media.ReadOptions{Start: from, Count: run[len(run)-1].to - from}, run); err != nil {
 			return nil, err
-		}
-	} else {
-		for _, p := range places {
-			if err := read(media.ReadOptions{Start: p.from, Count: p.to - p.from}, []place{p}); err != nil {
-				return nil, err
-			}
 		}
 	}
 	if len(means) == 0 {

@@ -15,11 +15,12 @@ import (
 	"lampwise/internal/lamps"
 )
 
-// Times of the watch: a file that has not grown for settled is taken as whole;
-// with a look every pause that leaves most of 3 s for the check itself.
+// Times of the watch: a file that has not grown for watchSettled is taken as
+// whole, and one that grew after all is looked at again. Together they leave
+// three quarters of the 3 s within which an answer is wanted for the check itself.
 const (
-	watchPause   = 300 * time.Millisecond
-	watchSettled = 900 * time.Millisecond
+	watchPause   = 150 * time.Millisecond
+	watchSettled = 600 * time.Millisecond
 )
 
 // clipKinds are the names' ends of clips that are looked at in a watched folder.
@@ -31,6 +32,12 @@ type arriving struct {
 	time  time.Time // of its last change
 	since time.Time // when it was first seen at this size
 	told  bool
+}
+
+// changed says whether the file is another than when it was last seen.
+func (a *arriving) changed(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && (info.Size() != a.size || !info.ModTime().Equal(a.time))
 }
 
 // Watch checks each clip or still that arrives in a folder, once it has stopped
@@ -66,6 +73,9 @@ func Watch(ctx context.Context, store Sets, r CheckRequest, dir string, told fun
 			c, err := watched(ctx, store, one, set, kept)
 			if ctx.Err() != nil {
 				return ctx.Err()
+			}
+			if err != nil && seen[name].changed(one.File) {
+				continue // it wasn't whole yet
 			}
 			told(one.File, c, err)
 		}

@@ -248,16 +248,17 @@ func TestCollinearLamps(t *testing.T) {
 // A habit is learned from earlier checks and never made stricter than at first.
 func TestLearnHabit(t *testing.T) {
 	rng := rand.New(rand.NewPCG(63, 1))
-	history := func(n int, sd float64) [][]unit.Stop {
-		var out [][]unit.Stop
+	names := []string{"key", "fill", "rim", "tube", "tail"}
+	history := func(n int, sd float64) []map[string]unit.Stop {
+		var out []map[string]unit.Stop
 		for range n {
-			day := []unit.Stop{}
-			for range 5 {
-				day = append(day, unit.Stop(sd*rng.NormFloat64()))
+			day := map[string]unit.Stop{}
+			for _, name := range names {
+				day[name] = unit.Stop(sd * rng.NormFloat64())
 			}
 			out = append(out, day)
 		}
-		out[0][0] = .9 // one real drift
+		out[0]["key"] = .9 // one real drift
 		return out
 	}
 	if got := StartingHabit.LearnHabit(history(4, .1)); got != StartingHabit {
@@ -269,6 +270,15 @@ func TestLearnHabit(t *testing.T) {
 	got := StartingHabit.LearnHabit(history(20, .08))
 	if got.Lamp < .06 || got.Lamp > .1 || got.Mention < .15 || got.Act < 2*got.Mention-1e-9 {
 		t.Errorf("a set that wanders by 0.08: %+v", got)
+	}
+	// Two lamps that were changed, and stay as they are since, are no habit.
+	changed := history(20, .005)
+	for _, day := range changed {
+		day["key"] += .3
+		day["tube"] -= .3
+	}
+	if got := StartingHabit.LearnHabit(changed); got.Mention != StartingHabit.Mention || got.Lamp > .02 {
+		t.Errorf("a set of which two lamps were changed: %+v", got)
 	}
 }
 

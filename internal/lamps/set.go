@@ -2,6 +2,7 @@ package lamps
 
 import (
 	"math"
+	"slices"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/picture"
@@ -130,20 +131,33 @@ var StartingHabit = Habit{
 }
 
 // LearnHabit adjusts the thresholds to what repeated checks of a set found:
-// changes holds, for each earlier check, each lamp's change of level. The
-// deviation is the median absolute one (so that a real drift among them
-// counts little); a change is mentioned from 2.5 deviations on and never below
-// the starting threshold. Fewer than minHistory checks leave h as it is.
-func (h Habit) LearnHabit(changes [][]unit.Stop) Habit {
+// changes holds, for each earlier occasion, the lamps' changes of level by name.
+// The deviation is the median absolute one from each lamp's own median: a real
+// drift among them counts little, and a lamp that was changed and stays so is no
+// lamp that wanders. A change is mentioned from 2.5 deviations on and never below
+// the starting threshold. Fewer than minHistory occasions leave h as it is.
+func (h Habit) LearnHabit(changes []map[string]unit.Stop) Habit {
 	if len(changes) < minHistory {
 		return h
 	}
-	var sizes []float64
-	for _, day := range changes {
-		for _, s := range day {
-			if v := math.Abs(float64(s)); v < 1 { // a stop off is no habit
-				sizes = append(sizes, v)
+	lamps := map[string][]float64{}
+	for _, occasion := range changes {
+		for name, s := range occasion {
+			if math.Abs(float64(s)) < 1 { // a stop off is no habit
+				lamps[name] = append(lamps[name], float64(s))
 			}
+		}
+	}
+	var sizes []float64
+	for _, v := range lamps {
+		n := float64(len(v))
+		if len(v) < minHistory {
+			continue
+		}
+		usual := median(slices.Clone(v))
+		for _, s := range v {
+			// Few lie closer to their own middle than to the true one.
+			sizes = append(sizes, math.Abs(s-usual)*math.Sqrt(n/(n-1)))
 		}
 	}
 	if len(sizes) == 0 {
@@ -155,5 +169,5 @@ func (h Habit) LearnHabit(changes [][]unit.Stop) Habit {
 	return h
 }
 
-// minHistory is how many checks make a habit.
+// minHistory is how many occasions make a habit.
 const minHistory = 5

@@ -1,6 +1,8 @@
 package media
 
 import (
+	"slices"
+
 	"lampwise/internal/colour"
 	"lampwise/internal/picture"
 )
@@ -133,6 +135,23 @@ func (i *Info) FormatWith(o Override) picture.Format {
 		f.Siting = o.Siting
 	}
 	return f
+}
+
+// Entry is the last frame up to n at which decoding can begin: what lies
+// between is decoded to reach n. It is 0 where the file doesn't say.
+func (i *Info) Entry(n int) int {
+	if i.times == nil || n < 0 || n >= len(i.times.Ticks) {
+		return 0
+	}
+	k, at := slices.BinarySearch(i.times.Keys, i.times.Ticks[n])
+	if !at {
+		k--
+	}
+	if k < 0 {
+		return 0
+	}
+	frame, _ := slices.BinarySearch(i.times.Ticks, i.times.Keys[k])
+	return frame
 }
 
 // Times are the presentation times of all frames, in ticks of the video's time

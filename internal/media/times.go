@@ -14,6 +14,7 @@ import (
 // Times is what a scan of all of a stream's packets found.
 type Times struct {
 	Ticks    []int64 // presentation times, ascending; empty when packets carry none
+	Keys     []int64 // those of them at which decoding can begin, ascending
 	Packets  int     // packets that are shown (those an edit list cuts away are left out)
 	Hidden   int     // packets an edit list cuts away
 	Unstated int     // packets without a time
@@ -45,6 +46,7 @@ func scanTimes(ctx context.Context, probe tool, path string, stream int) (*Times
 	if !slices.IsSorted(t.Ticks) {
 		slices.Sort(t.Ticks)
 	}
+	slices.Sort(t.Keys)
 	for i := 1; i < len(t.Ticks); i++ {
 		if t.Ticks[i] == t.Ticks[i-1] {
 			t.Repeated++
@@ -62,6 +64,7 @@ func (t *Times) packet(line []byte) error {
 		return fmt.Errorf("more than %d frames", maxPackets)
 	}
 	var pts []byte
+	enters := false
 	for field := range bytes.SplitSeq(bytes.TrimSpace(line), []byte("|")) {
 		key, value, _ := bytes.Cut(field, []byte("="))
 		switch string(key) {
@@ -72,6 +75,7 @@ func (t *Times) packet(line []byte) error {
 				t.Hidden++
 				return nil
 			}
+			enters = bytes.IndexByte(value, 'K') >= 0
 		}
 	}
 	if pts == nil { // an empty line, or one of side data
@@ -87,6 +91,9 @@ func (t *Times) packet(line []byte) error {
 		return fmt.Errorf("packet %d: %q is no timestamp", t.Packets, pts)
 	}
 	t.Ticks = append(t.Ticks, v)
+	if enters {
+		t.Keys = append(t.Keys, v)
+	}
 	return nil
 }
 
