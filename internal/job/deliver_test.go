@@ -6,6 +6,7 @@ import (
 	"math"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -77,8 +78,13 @@ func TestDeliverMakesSeveralFilesFromOneDecoding(t *testing.T) {
 		pixels        string
 		width, height int
 		codec, tag    string
+		// In mediainfo's words.
+		format, depth, chroma, sound string
 	}{
-		{"yuv420p", 158, 90, "h264", "aac"}, {"yuv420p", 240, 136, "h264", "aac"}, {"yuv420p10le", 240, 136, "hevc", "aac"}, {"yuv422p10le", 240, 136, "h264", "pcm_s16le"},
+		{"yuv420p", 158, 90, "h264", "aac", "AVC", "8", "4:2:0", "AAC"},
+		{"yuv420p", 240, 136, "h264", "aac", "AVC", "8", "4:2:0", "AAC"},
+		{"yuv420p10le", 240, 136, "hevc", "aac", "HEVC", "10", "4:2:0", "AAC"},
+		{"yuv422p10le", 240, 136, "h264", "pcm_s16le", "AVC", "10", "4:2:2", "PCM"},
 	} {
 		f := done.Files[i]
 		info, err := media.Probe(context.Background(), f.File)
@@ -92,7 +98,14 @@ func TestDeliverMakesSeveralFilesFromOneDecoding(t *testing.T) {
 		if v.Frames != 40 || info.Timecode != "01:00:59;10" {
 			t.Errorf("%s: %d frames, timecode %q", f.Preset, v.Frames, info.Timecode)
 		}
-		byMediainfo(t, f.File, want.width, want.height, 40)
+		byMediainfo(t, f.File, map[string]map[string]string{
+			"Video": {
+				"Format": want.format, "BitDepth": want.depth, "ChromaSubsampling": want.chroma, "Width": strconv.Itoa(want.width), "Height": strconv.Itoa(want.height), "FrameCount": "40", "FrameRate": "29.970",
+				"colour_range": "Limited", "colour_primaries": "BT.709", "transfer_characteristics": "BT.709", "matrix_coefficients": "BT.709",
+			},
+			"Audio": {"Format": want.sound, "SamplingRate": "48000", "Channels": "1"},
+			"Other": {"TimeCode_FirstFrame": "01:00:59;10"},
+		})
 		if i == 1 || i == 2 {
 			continue // the first is of another size, the last of the clip's: the exact comparison takes its time
 		}
@@ -139,8 +152,9 @@ func commentOf(t *testing.T, file string) string {
 	return info.Tags["comment"]
 }
 
-// byMediainfo asks another program than ffprobe, where it is installed.
-func byMediainfo(t *testing.T, file string, width, height, frames int) {
+// byMediainfo asks another program than ffprobe, where it is installed (make test
+// sees to that), for facts by kind of track, in its own words.
+func byMediainfo(t *testing.T, file string, want map[string]map[string]string) {
 	t.Helper()
 	if _, err := exec.LookPath("mediainfo"); err != nil {
 		t.Log("mediainfo is not installed: the container was checked by ffprobe alone")
@@ -158,27 +172,21 @@ func byMediainfo(t *testing.T, file string, width, height, frames int) {
 	if err := json.Unmarshal(out, &a); err != nil {
 		t.Fatal(err)
 	}
+	found := map[string]bool{}
 	for _, track := range a.Media.Track {
-		if track["@type"] != "Video" {
-			continue
-		}
-		for key, want := range map[string]int{"Width": width, "Height": height, "FrameCount": frames} {
-			var got int
-			if s, ok := track[key].(string); ok {
-				_ = json.Unmarshal([]byte(s), &got)
-			}
-			if got != want {
-				t.Errorf("mediainfo says %s %v of %s, not %d", key, track[key], file, want)
-			}
-		}
-		for key, want := range map[string]string{"colour_range": "Limited", "colour_primaries": "BT.709", "matrix_coefficients": "BT.709"} {
+		kind, _ := track["@type"].(string)
+		for key, want := range want[kind] {
 			if track[key] != want {
-				t.Errorf("mediainfo says %s %v of %s, not %s", key, track[key], file, want)
+				t.Errorf("mediainfo says %s %v of %s's %s, not %s", key, track[key], file, kind, want)
 			}
 		}
-		return
+		found[kind] = true
 	}
-	t.Errorf("mediainfo finds no picture in %s", file)
+	for kind := range want {
+		if !found[kind] {
+			t.Errorf("mediainfo finds no %s in %s", kind, file)
+		}
+	}
 }
 
 func leftoversOf(t *testing.T, folder string) []string {
