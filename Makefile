@@ -27,7 +27,7 @@ need:
 	@scripts/need ffmpeg
 
 need-test:
-	@scripts/need ffmpeg mediainfo povray python3-pyopencolorio python3-skimage
+	@scripts/need ffmpeg mediainfo postgresql povray python3-pyopencolorio python3-skimage
 
 # The page is built without node; what was built is kept with its sources.
 web: web/node_modules

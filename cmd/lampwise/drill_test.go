@@ -75,7 +75,7 @@ func drill(ts *testscript.TestScript, neg bool, args []string) {
 	d := &driller{ts: ts, data: ts.MkAbs(args[0]), finals: ts.MkAbs(args[1]), seen: map[string]string{}, score: &score{steps: map[string]int{}}}
 	set, name := args[2], args[3]
 	rng := rand.New(rand.NewPCG(7, 7))
-	span := 4 * time.Second // of random moments; grows to what the work takes
+	span := d.whole(set, name) // random moments lie in what the work takes
 	for d.score.kills < *drillKills {
 		cmd := d.work()
 		ended := make(chan error, 1)
@@ -88,15 +88,15 @@ func drill(ts *testscript.TestScript, neg bool, args []string) {
 			<-ended
 			d.score.kills++
 			d.look(set, name, true)
+			if d.score.kills%10 == 0 {
+				fmt.Printf("drill: %d of %d kills, %d runs to the end, %d losses\n", d.score.kills, *drillKills, d.score.finished, d.score.losses())
+			}
 		case <-ended:
 			// All is done: begin anew, so that there is something to kill.
 			d.score.finished++
-			span = max(span, time.Since(began)*5/4)
+			span = max(span, time.Since(began))
 			d.look(set, name, false)
 			d.anew(set, name)
-		}
-		if d.score.kills%3 == 2 {
-			span = min(span*5/4, 5*time.Minute)
 		}
 	}
 	// Left alone, it comes to its end.
@@ -113,6 +113,7 @@ func drill(ts *testscript.TestScript, neg bool, args []string) {
 	d.removed(set, name)
 	d.locked(set, name)
 	d.damaged(set, name)
+	d.power(set, *drillKills/5)
 	s := d.score
 	fmt.Printf("drill: %d kills (by step: %v), %d runs to the end; %d finished files lost or changed, %d half ones shown, %d wrong outcomes, %d others\n",
 		s.kills, s.steps, s.finished, len(s.lost), len(s.half), len(s.wrong), len(s.other))
@@ -121,10 +122,27 @@ func drill(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// work is "lampwise work --once" as another process of this test's binary.
+// whole is how long the work takes when nobody disturbs it.
+func (d *driller) whole(set, name string) time.Duration {
+	d.anew(set, name)
+	began := time.Now()
+	if out, err := d.work().CombinedOutput(); err != nil {
+		d.ts.Fatalf("the work ended with %v: %s", err, out)
+	}
+	d.look(set, name, false)
+	d.anew(set, name)
+	return time.Since(began)
+}
+
+// work works off what waits.
 func (d *driller) work() *exec.Cmd {
+	return d.lampwise("work", "--once")
+}
+
+// lampwise is a command on the data, as another process of this test's binary.
+func (d *driller) lampwise(args ...string) *exec.Cmd {
 	path, _, _ := strings.Cut(d.ts.Getenv("PATH"), string(os.PathListSeparator))
-	cmd := exec.Command(filepath.Join(path, "lampwise"), "work", "--once", "--data", d.data)
+	cmd := exec.Command(filepath.Join(path, "lampwise"), append(args, "--data", d.data)...)
 	cmd.Env = append(os.Environ(), "HOME="+d.ts.Getenv("HOME"))
 	return cmd
 }

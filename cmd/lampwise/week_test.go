@@ -8,13 +8,16 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/demo"
+	"lampwise/internal/gauge"
 	"lampwise/internal/grade"
 	"lampwise/internal/job"
 	"lampwise/internal/lamps"
@@ -46,13 +49,33 @@ func TestWeek(t *testing.T) {
 	})
 }
 
-// days makes the generated example with a week, and cuts one more file off:
-// days HEIGHT.
+// weekFaults are what is wrong with some days besides their drifts, as filters of
+// ffmpeg, and what the measuring calls it: it does not keep a day from coming out
+// matched, and must be told.
+var weekFaults = []struct{ day, filter, kind string }{
+	// A card too slow: two frames are the one before.
+	{"2-tuesday", "split[a][b];[a][b]freezeframes=first=20:last=20:replace=19,split[c][d];[c][d]freezeframes=first=41:last=41:replace=40", "frames-doubled"},
+	// A lamp on mains of 60 Hz, seen by 25 frames/s: five to the second.
+	{"4-thursday", "geq=lum='lum(X,Y)+3*sin(2*PI*N/5)':cb='cb(X,Y)':cr='cr(X,Y)'", "flicker-whole"},
+}
+
+// days makes the generated example with a week, plants faults in some of its
+// days, and cuts one more file off: days HEIGHT.
 func days(ts *testscript.TestScript, _ bool, args []string) {
 	size, err := strconv.Atoi(args[0])
 	ts.Check(err)
 	made, err := demo.Make(context.Background(), demo.Options{Dir: ts.MkAbs("."), Size: size, Fine: 0.5, Week: true, Overwrite: true}, nil)
 	ts.Check(err)
+	for _, f := range weekFaults {
+		day := filepath.Join(filepath.Dir(made.Days[0]), f.day+".mov")
+		out, err := exec.Command("ffmpeg", "-v", "error", "-i", day, "-filter_complex", "[0:v]"+f.filter+"[v]", "-map", "[v]", "-map", "0:a?", "-c:a", "copy",
+			"-c:v", "libx264", "-preset", "fast", "-qp", "8", "-g", "1", "-pix_fmt", "yuv422p10le", "-color_range", "tv", "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709",
+			"-y", day+".mov").CombinedOutput()
+		if err != nil {
+			ts.Fatalf("%s: %v\n%s", f.day, err, out)
+		}
+		ts.Check(os.Rename(day+".mov", day))
+	}
 	whole, err := os.ReadFile(made.Days[0])
 	ts.Check(err)
 	ts.Check(os.WriteFile(filepath.Join(filepath.Dir(made.Days[0]), "7-cut.mov"), whole[:len(whole)/3], 0o644))
@@ -120,6 +143,16 @@ func matched(ts *testscript.TestScript, _ bool, args []string) {
 			}
 		}
 		fmt.Println(line)
+		for _, f := range weekFaults {
+			if strings.TrimSuffix(filepath.Base(c.File), ".mov") != f.day {
+				continue
+			}
+			i := slices.IndexFunc(c.Found.Problems, func(p gauge.Problem) bool { return p.Kind == f.kind })
+			if i < 0 {
+				ts.Fatalf("%s: the planted fault, %s, isn't told: %+v", f.day, f.kind, c.Found.Problems)
+			}
+			fmt.Printf("week: %-16s told: %s\n", f.day, c.Found.Problems[i].What)
+		}
 	}
 	fmt.Printf("week: %d days done, %d readings out of bounds (%g stop and ΔE00 %g, left by the match and in the finished file)\n", n, wrong, weekStops, weekDE00)
 	if wrong > 0 || n != 5 {
