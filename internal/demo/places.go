@@ -17,30 +17,29 @@ type Spot struct {
 }
 
 // BareWall is a place of the back wall where nothing hangs, beside
-// the pegboard.
-const BareWall = "bare-wall"
+// the pegboard; PlainBoard one of the pegboard between its tools.
+const (
+	BareWall   = "bare-wall"
+	PlainBoard = "plain-board"
+)
 
-var bareWallSpot = v3(1.5, 1.5, wallBack)
+// plainSpots are such places: where, how wide and how high.
+var plainSpots = []struct {
+	name string
+	at   vec
+	w, h float32
+}{
+	{BareWall, v3(1.5, 1.5, wallBack), 0.16, 0.16},
+	{PlainBoard, v3(-0.85, 1.67, wallBack+0.025), 0.30, 0.09},
+}
 
 // Surfaces looks along the camera's rays at the named places of the reference
-// pose and at the bare wall, for frames of the given height.
+// pose and at the plain places, for frames of the given height.
 func Surfaces(height int) map[string]Surface {
-	lamps := exampleLamps()
-	unit := float64(height) / 1080
-	b, materials := buildScene(lamps, min(1, max(0.3, unit)))
-	palette := makePalette()
-	t := newTracer(b, materials, palette, colWhite, lamps, sensorBands())
-	s := &Studio{Width: frameWidth(height), Height: height, lamps: lamps}
-	v := newView(cameraEye, cameraTarget, cameraAngle, s.Width, s.Height, 0)
-	s.w, s.h = s.Width, s.Height
-	s.place(v)
-	marks := append([]mark(nil), s.marks[:6]...)
-	x, y, d := v.place(bareWallSpot)
-	side := 0.16 / (d * v.scale)
-	marks = append(marks, mark{BareWall, x - side/2, y - side/2, side, side})
+	sc := placeScene(height)
 	out := map[string]Surface{}
-	for _, m := range marks {
-		out[m.name] = t.surface(v, m)
+	for _, m := range sc.marks {
+		out[m.name] = sc.tracer.surface(sc.view, m)
 	}
 	return out
 }

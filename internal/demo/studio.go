@@ -183,7 +183,11 @@ func (s *Studio) Region(name string) (box [4]float64, ok bool) {
 
 // levelShares gives the weights of a lamp's pictures at a level.
 func (s *Studio) levelShares(l int, level float64) []float64 {
-	if s.lamps[l].Filament {
+	return levelShares(&s.lamps[l], level)
+}
+
+func levelShares(l *Lamp, level float64) []float64 {
+	if l.Filament {
 		w := filamentShares(level)
 		return w[:]
 	}

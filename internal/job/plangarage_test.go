@@ -31,30 +31,99 @@ func garagePlace(v [3]float64) light.Vec {
 
 func garageNormal(v [3]float64) light.Vec { return light.Vec{X: v[0], Y: -v[2], Z: v[1]} }
 
-// garagePredicted is each lamp's light alone at a surface, in stops from grey.
-func garagePredicted(p *Planned, s demo.Surface, body light.Body) []float64 {
-	set := cameraSettings(&p.scene.Plan.Camera)
+// garageCoat is what is known of a surface's coat and of the body about it.
+func garageCoat(region string) (light.Body, string) {
+	switch region {
+	case light.FaceLit, light.FaceShade:
+		return light.Skin, "skin"
+	case light.Background, demo.PlainBoard:
+		return light.Whole, "satin" // the board's paint
+	}
+	return light.Whole, "matt"
+}
+
+// garagePredicted is each lamp's light alone at a surface: lux times reflectance.
+func garagePredicted(p *Planned, region string, s demo.Surface) []float64 {
 	sum := make([]float64, len(p.Lamps))
+	body, coat := garageCoat(region)
 	for _, q := range s.Spots {
+		name := coat
+		if q.Reflectance < leastReflectance {
+			name = "matt" // bare metal
+		}
+		finish, _ := light.FinishNamed(name)
 		n := garageNormal(q.Normal).Unit()
-		for l, lit := range p.scene.At(garagePlace(q.At).Add(n.Times(2e-3)), n, body) {
+		for l, lit := range p.scene.Full(light.Place{At: garagePlace(q.At).Add(n.Times(2e-3)), Normal: n, Reflectance: q.Reflectance, Body: body, Finish: finish}) {
 			sum[l] += float64(lit.Total()) * p.scene.Level(l) * q.Reflectance / float64(len(s.Spots))
 		}
-	}
-	for l := range sum {
-		sum[l] = float64(set.Stops(unit.Lux(sum[l]), 1) + p.offAxis(garagePlace(s.At)))
 	}
 	return sum
 }
 
+// The plan beside what the path tracer finds at the places themselves: within
+// 0.15 stop on both cheeks and the plain board for every lamp that counts there.
 func TestPlanAgainstGarage(t *testing.T) {
-	const height = 180
+	const height, paths = 180, 100
 	p, err := PlanFile(PlanRequest{File: filepath.Join("..", "light", "example.toml")})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if testing.Short() {
 		t.Skip("short")
+	}
+	surfaces, traced := demo.Surfaces(height), demo.PlaceLight(height, paths)
+	names := demo.LampNames()
+	for _, region := range []string{light.FaceLit, light.FaceShade, demo.PlainBoard, demo.BareWall, light.Background, light.Card} {
+		got := garagePredicted(p, region, surfaces[region])
+		all, sum := 0.0, 0.0
+		want := map[string]float64{}
+		for i, name := range names {
+			want[name] = traced[region][i]
+			all += want[name]
+		}
+		judged := region == light.FaceLit || region == light.FaceShade || region == demo.PlainBoard
+		for l, lamp := range p.Lamps {
+			sum += got[l]
+			off, share := math.Log2(got[l]/want[lamp.Name]), want[lamp.Name]/all
+			limit := renderTolerance
+			if region == light.FaceShade && lamp.Name == "rim" {
+				limit = grazingTolerance
+			}
+			t.Logf("%-11s %-8s planned %6.2f, traced %6.2f: %+.2f stop (%.1f %% of the light there)", region, lamp.Name, got[l], want[lamp.Name], off, 100*share)
+			if faint := math.Abs(got[l]-want[lamp.Name]) < faintShare*all && share < 0.05; judged && !faint && math.Abs(off) > limit {
+				t.Errorf("%s, %s: %+.2f stop from the tracer, at most %.2f", region, lamp.Name, off, limit)
+			}
+		}
+		off := math.Log2(sum / all)
+		t.Logf("%-11s together planned %6.2f, traced %6.2f: %+.2f stop", region, sum, all, off)
+		if judged && math.Abs(off) > renderTolerance {
+			t.Errorf("%s: all together %+.2f stop from the tracer", region, off)
+		}
+	}
+	if !slices.Contains(p.reading(light.Background).Mirrors, "key") {
+		t.Error("the plan doesn't tell that the background mirrors the key")
+	}
+}
+
+// grazingTolerance: the rim grazes the shaded cheek past temple and hair, which the
+// plan's head hasn't got. It misses the target of 0.15 stop there.
+const grazingTolerance = 0.5
+
+// faintShare is what a lamp that gives under a twentieth of a place's light may
+// miss of all the light there: 0.02 stop. It comes by way of the garage's
+// clutter, which the plan knows as a handful of boxes.
+const faintShare = 0.015
+
+// The plan beside the pictures, as a camera reads them: with the lens's glare, and
+// the light from the room smoothed. All lamps together, within 0.15 stop.
+func TestPlanAgainstGaragePictures(t *testing.T) {
+	const height = 180
+	if testing.Short() {
+		t.Skip("short")
+	}
+	p, err := PlanFile(PlanRequest{File: filepath.Join("..", "light", "example.toml")})
+	if err != nil {
+		t.Fatal(err)
 	}
 	s, err := demo.NewStudio(context.Background(), demo.StudioOptions{Height: height, Seed: 1, Fine: 1}, nil)
 	if err != nil {
@@ -64,82 +133,66 @@ func TestPlanAgainstGarage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	surfaces := demo.Surfaces(height)
-	levels := s.Levels()
-	for _, region := range []string{light.FaceLit, demo.BareWall, light.FaceShade, light.Background, light.Card} {
+	surfaces, levels := demo.Surfaces(height), s.Levels()
+	set := cameraSettings(&p.scene.Plan.Camera)
+	for _, region := range []string{light.FaceLit, light.FaceShade, demo.PlainBoard, demo.BareWall, light.Background} {
 		surface := surfaces[region]
-		want, all := map[string]float64{}, 0.0
+		got := garagePredicted(p, region, surface)
+		stops := func(v float64) float64 {
+			return float64(set.Stops(unit.Lux(v), 1) + p.offAxis(garagePlace(surface.At)))
+		}
+		all, sum := 0.0, 0.0
 		for l, lamp := range s.Lamps() {
 			alone := make([]float64, len(levels))
 			alone[l] = levels[l]
-			want[lamp.Name] = greenStops(camera, s, s.Mix(alone), surface.Box)
-			all += math.Exp2(want[lamp.Name])
-		}
-		body := light.Whole
-		if region == light.FaceLit || region == light.FaceShade {
-			body = light.Skin
-		}
-		got := garagePredicted(p, surface, body)
-		sum := 0.0
-		for l, lamp := range p.Lamps {
-			off, share := got[l]-want[lamp.Name], math.Exp2(want[lamp.Name])/all
-			sum += math.Exp2(got[l])
-			limit := math.Inf(1)
+			want := greenStops(camera, s, s.Mix(alone), surface.Box)
+			all += math.Exp2(want)
+			limit := math.Inf(1) // the rest is judged at the places themselves
 			switch {
-			case region == light.Background && lamp.Name == "key" && !slices.Contains(p.reading(region).Mirrors, "key"):
-				t.Errorf("the plan doesn't tell that %s mirrors the key", region)
-			case region == light.FaceShade && (lamp.Name == "key" || lamp.Name == "rim"):
-				limit = featureTolerance
-			case region == light.FaceShade:
+			case lamp.Name == "key" && (region == light.FaceLit || region == demo.BareWall), lamp.Name == "fill" && (region == light.FaceShade || region == demo.BareWall):
 				limit = renderTolerance
-			case region != light.FaceLit && region != demo.BareWall:
-				// Told, not judged: the pegboard has satin paint and shining tools that
-				// mirror the key into the lens, the card the bench's things about it.
 			case lamp.Name == "daylight" && region == demo.BareWall:
 				limit = doorTolerance
-			case share >= 0.05:
-				limit = renderTolerance
-			default:
-				limit = faintTolerance
 			}
-			t.Logf("%-10s %-8s planned %+.2f, traced %+.2f: %+.2f stop (%.1f %% of the light there)", region, lamp.Name, got[l], want[lamp.Name], off, 100*share)
-			if math.Abs(off) > limit {
-				t.Errorf("%s, %s: %+.2f stop from the tracer, at most %.2f", region, lamp.Name, off, limit)
+			for k := range p.Lamps {
+				if p.Lamps[k].Name == lamp.Name {
+					sum += got[k]
+					off := stops(got[k]) - want
+					t.Logf("%-11s %-8s planned %+.2f, in the picture %+.2f: %+.2f stop", region, lamp.Name, stops(got[k]), want, off)
+					if math.Abs(off) > limit {
+						t.Errorf("%s, %s: %+.2f stop from the picture, at most %.2f", region, lamp.Name, off, limit)
+					}
+				}
 			}
 		}
-		off := math.Log2(sum / all)
-		t.Logf("%-10s together planned %+.2f, traced %+.2f: %+.2f stop", region, math.Log2(sum), math.Log2(all), off)
-		if (region == light.FaceLit || region == demo.BareWall) && math.Abs(off) > renderTolerance {
-			t.Errorf("%s: the mix is %+.2f stop from the tracer", region, off)
+		off := stops(sum) - math.Log2(all)
+		t.Logf("%-11s together planned %+.2f, in the picture %+.2f: %+.2f stop", region, stops(sum), math.Log2(all), off)
+		// The background's tools mirror the key into the lens: told, not judged.
+		if region != light.Background && math.Abs(off) > renderTolerance {
+			t.Errorf("%s: %+.2f stop from the picture", region, off)
 		}
 	}
 }
-
-// featureTolerance: on the shaded cheek the key and the rim graze past brow,
-// socket and cheekbone; the plan's head has a nose and its own horizon alone.
-// It misses the target of 0.15 stop there.
-const featureTolerance = 0.8
 
 // doorTolerance: the light through the door misses the target of 0.15 stop on
 // the wall beside it, by 0.2 stop. It grazes that wall past the door's frame,
 // its bars and the bicycle, which the plan doesn't know.
 const doorTolerance = 0.25
 
-// faintTolerance is asked of a lamp that gives under a twentieth of a place's
-// light, all of it by way of the garage's clutter, which the plan knows as a
-// handful of boxes: a factor of 1.5.
-const faintTolerance = 0.6
-
-// greenStops is a box's mean green in stops from grey.
+// greenStops is a box's mean green in stops from grey, pixels on its edge counted
+// by how much of them lies inside: the spots that are planned lie in the same box.
 func greenStops(c *demo.Camera, s *demo.Studio, mix []float32, box [4]float64) float64 {
-	sum, n := 0.0, 0
-	x0, y0 := int(math.Round(box[0])), int(math.Round(box[1]))
-	for y := y0; y < max(y0+1, int(math.Round(box[1]+box[3]))); y++ {
-		for x := x0; x < max(x0+1, int(math.Round(box[0]+box[2]))); x++ {
+	sum, area := 0.0, 0.0
+	within := func(k int, from, size float64) float64 {
+		return math.Max(0, math.Min(float64(k+1), from+size)-math.Max(float64(k), from))
+	}
+	for y := int(box[1]); float64(y) < box[1]+box[3]; y++ {
+		for x := int(box[0]); float64(x) < box[0]+box[2]; x++ {
+			k := within(x, box[0], box[2]) * within(y, box[1], box[3])
 			at := 3 * (y*s.Width + x)
-			sum += c.Expose([3]float64{float64(mix[at]), float64(mix[at+1]), float64(mix[at+2])})[1]
-			n++
+			sum += k * c.Expose([3]float64{float64(mix[at]), float64(mix[at+1]), float64(mix[at+2])})[1]
+			area += k
 		}
 	}
-	return math.Log2(sum / float64(n) / colour.Grey)
+	return math.Log2(sum / area / colour.Grey)
 }

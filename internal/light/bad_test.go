@@ -57,6 +57,7 @@ func TestBadPlans(t *testing.T) {
 		"aim unknown":         {`kind = "panel-60"`, `kind = "panel-60"` + "\naim = \"nose\"", "plan-aim", "nose"},
 		"points at itself":    {`kind = "panel-60"`, `kind = "panel-60"` + "\naim = [0.8, 1.5, 1.9]", "plan-zero-distance", "itself"},
 		"circuit unknown":     {`circuit = "wall"`, `circuit = "wal"`, "plan-circuit", "wal"},
+		"finish unknown":      {"[[lamp]]", "[background]\nat = [2, 4.9, 1.2]\nfinish = \"shiny\"\n[[lamp]]", "plan-finish", "shiny"},
 		"no name":             {`name = "key"`, `name = ""`, "plan-name", "no name"},
 		"temperature of 5":    {`kind = "panel-60"`, `kind = "panel-60"` + "\nkelvin = 5", "plan-range", "kelvin"},
 	} {

@@ -75,10 +75,16 @@ func (s *Scene) openWindows() {
 	}
 }
 
+// backGap is how near a thing's side may face a wall and still count.
+const backGap = 0.05 // m
+
 func (s *Scene) cut(size float64) {
 	w, d, h := s.w, s.d, s.h
 	r := s.reflect
 	add := func(o, z, x Vec, hx, hy, reflectance float64, solid int) {
+		if q := o.Add(z.Times(backGap)); solid >= 0 && (q.X < 0 || q.X > w || q.Y < 0 || q.Y > d || q.Z < 0 || q.Z > h) {
+			return // it looks at the wall that it hangs on
+		}
 		f := flatFace{frame: frame{o: o, z: z, x: x, y: z.Cross(x)}, halfX: hx, halfY: hy}
 		nx, ny := max(1, int(math.Round(2*hx/size))), max(1, int(math.Round(2*hy/size)))
 		for i := range nx {
@@ -98,7 +104,7 @@ func (s *Scene) cut(size float64) {
 	add(Vec{w, d / 2, h / 2}, Vec{-1, 0, 0}, Vec{0, 1, 0}, d/2, h/2, r[wallRight], -1)
 	for i := range s.solids {
 		b := &s.solids[i]
-		if b.ball() {
+		if b.round {
 			continue // small: it hides, and what it gives back is nothing much
 		}
 		f := b.f
@@ -112,8 +118,7 @@ func (s *Scene) cut(size float64) {
 }
 
 // spread fills row with the share of what the plane at p, n is lit by that
-// comes from each patch, per unit of the patch's exitance. body as in seen: what comes
-// by way of the room comes from all round, and a nose takes little of it.
+// comes from each patch, per unit of the patch's exitance. body as in seen.
 func (s *Scene) spread(p, n Vec, body Body, row []float64) {
 	s.factors(p, n, body, row)
 	s.hide(p, row)
@@ -146,6 +151,27 @@ func (s *Scene) factors(p, n Vec, body Body, row []float64) {
 	}
 }
 
+// behindHead takes out of a row what a place on the skin doesn't see of the room
+// past its own head, and gives the share of what it sees that is its own head.
+func (s *Scene) behindHead(p, moved Vec, row []float64) (own float64) {
+	for j, f := range row {
+		if f == 0 {
+			continue
+		}
+		b := &s.patches[j]
+		hidden := 0.0
+		for _, u := range quarters {
+			q := b.at.Add(b.flat.x.Times(u[0] * b.flat.halfX)).Add(b.flat.y.Times(u[1] * b.flat.halfY))
+			if !s.overSkin(p, q, moved) {
+				hidden += 1.0 / float64(len(quarters))
+			}
+		}
+		own += hidden * f
+		row[j] -= hidden * f
+	}
+	return own
+}
+
 // hide takes out of a row what lamps' bodies stand before: it ends on them and
 // is lost.
 func (s *Scene) hide(p Vec, row []float64) {
@@ -153,9 +179,17 @@ func (s *Scene) hide(p Vec, row []float64) {
 		return
 	}
 	for j, f := range row {
-		if f > 0 && s.behindLamp(p, s.patches[j].at) {
-			row[j] = 0
+		if f == 0 {
+			continue
 		}
+		b := &s.patches[j]
+		hidden := 0.0
+		for _, u := range quarters {
+			if s.behindLamp(p, b.at.Add(b.flat.x.Times(u[0]*b.flat.halfX)).Add(b.flat.y.Times(u[1]*b.flat.halfY))) {
+				hidden += 1.0 / float64(len(quarters))
+			}
+		}
+		row[j] -= hidden * f
 	}
 }
 
@@ -188,7 +222,7 @@ func (s *Scene) makeBodies() {
 		switch f := s.lamps[l].face.(type) {
 		case *sphereFace:
 			if f.radius >= smallBody {
-				s.bodies = append(s.bodies, solid{f: f.frame, hx: f.radius})
+				s.bodies = append(s.bodies, solid{f: f.frame, hx: f.radius, hy: f.radius, hz: f.radius, round: true})
 			}
 		case *flatFace:
 			if math.Max(f.halfX, f.halfY) >= smallBody {
@@ -213,11 +247,60 @@ func (s *Scene) exchange() {
 		a := &s.patches[i]
 		s.factors(a.at, a.n, Whole, s.raw[i*n:(i+1)*n])
 	})
-	s.lit = make([][]float64, len(s.lamps))
+	s.reciprocal()
+	s.lit, s.uneven = make([][]float64, len(s.lamps)), make([][][]float64, len(s.lamps))
 	s.exitance = make([][]float64, len(s.lamps))
 	s.mask()
 	s.passOn()
 }
+
+// reciprocal makes patches give each other what they take: Aᵢ·Fᵢⱼ = Aⱼ·Fⱼᵢ, of
+// which the smaller patch's middle tells more truly, for it stands for less; and
+// every patch all that it gives (rows and columns scaled in turn: Sinkhorn,
+// "Diagonal equivalence to matrices with prescribed row and column sums", 1967).
+func (s *Scene) reciprocal() {
+	n := len(s.patches)
+	g := s.raw
+	for i := range n {
+		for j := range i {
+			a, b := s.patches[i].area, s.patches[j].area
+			v := a * g[i*n+j]
+			if w := b * g[j*n+i]; b < a*0.999 {
+				v = w
+			} else if a >= b*0.999 {
+				v = (v + w) / 2
+			}
+			g[i*n+j], g[j*n+i] = v, v
+		}
+		g[i*n+i] = 0
+	}
+	scale := make([]float64, n)
+	for range evenings {
+		for i := range n {
+			sum := 0.0
+			for _, v := range g[i*n : (i+1)*n] {
+				sum += v
+			}
+			scale[i] = 1
+			if sum > 0 {
+				scale[i] = math.Sqrt(s.patches[i].area / sum)
+			}
+		}
+		for i := range n {
+			for j := range n {
+				g[i*n+j] *= scale[i] * scale[j]
+			}
+		}
+	}
+	for i := range n {
+		for j := range n {
+			g[i*n+j] /= s.patches[i].area
+		}
+	}
+}
+
+// evenings is how often reciprocal scales: what is left is under a hundredth.
+const evenings = 10
 
 // mask finds the lamps' bodies and takes what they hide out of the exchange.
 func (s *Scene) mask() {
@@ -234,21 +317,17 @@ func (s *Scene) passOn() {
 	var fresh []int
 	for l := range s.lamps {
 		if s.lit[l] == nil {
-			s.lit[l] = make([]float64, n)
+			s.lit[l], s.uneven[l] = make([]float64, n), make([][]float64, n)
 			fresh = append(fresh, l)
 		}
 	}
 	parallel(n, func(i int) {
-		a := &s.patches[i]
 		for _, l := range fresh {
-			for _, u := range quarters {
-				q := a.at.Add(a.flat.x.Times(u[0] * a.flat.halfX)).Add(a.flat.y.Times(u[1] * a.flat.halfY))
-				s.lit[l][i] += s.direct(l, q, a.n, Whole, Vec{}) / float64(len(quarters))
-			}
+			s.lit[l][i], s.uneven[l][i] = s.litPatch(l, &s.patches[i])
 		}
 	})
 	for _, l := range fresh {
-		s.keepFlux(l, s.lit[l])
+		s.keepFlux(l)
 	}
 	parallel(len(s.lamps), func(l int) {
 		if s.exitance[l] != nil {
@@ -291,22 +370,6 @@ func (s *Scene) passOn() {
 // mostSweeps bounds the passing on; a sweep leaves at most the reflectance of
 // what the one before changed.
 const mostSweeps = 200
-
-// keepFlux scales what a lamp's light gives the patches so that their sum is
-// no more than the lamp's own flux: a narrow beam or a near lamp is sampled
-// badly by the middles of a few patches. A lamp in the open room loses no light.
-func (s *Scene) keepFlux(l int, lit []float64) {
-	sum := 0.0
-	for i, e := range lit {
-		sum += e * s.patches[i].area
-	}
-	if sum > 0 {
-		k := s.lamps[l].face.flux() / sum
-		for i := range lit {
-			lit[i] *= k
-		}
-	}
-}
 
 // parallel runs f(0..n−1) on all processors.
 func parallel(n int, f func(i int)) {

@@ -311,6 +311,7 @@ func (c *checker) readPlaces() {
 			b.Reflectance = *p.Room.Back
 		}
 		c.within("background.reflectance", b.Reflectance, 0.005, 0.95, "(a reflectance)")
+		c.finish("background.finish", b.Finish)
 	}
 	for i := range p.Places {
 		seen := map[string]bool{} // a place may be given at several spots
@@ -323,6 +324,13 @@ func (c *checker) readPlaces() {
 			t.Reflectance = 0.18
 		}
 		c.within(key+".reflectance", t.Reflectance, 0.005, 1, "(a reflectance)")
+		c.finish(key+".finish", t.Finish)
+	}
+}
+
+func (c *checker) finish(key, name string) {
+	if _, known := finishes[name]; !known {
+		c.fail(key, "plan-finish", "There are matt, satin, gloss and, for a face, skin.", "%s = %q is no finish", key, short(name))
 	}
 }
 

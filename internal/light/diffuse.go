@@ -87,4 +87,9 @@ func (f *frameFace) scale(k float64) {
 	}
 }
 func (f *frameFace) axis() *frame { return &f.spread.frame }
-func (f *frameFace) spots() []Vec { return f.spread.spots() }
+func (f *frameFace) spots() []Vec {
+	if f.straight != nil && f.spread.luminance == 0 {
+		return f.straight.spots() // nothing shines on the frame itself
+	}
+	return f.spread.spots()
+}

@@ -64,10 +64,17 @@ func (s *Scene) Isolux(step, z float64, n Vec) *Map {
 	}
 	bounced := s.coarse(bounceStep, func(x, y float64) []float64 {
 		row := make([]float64, len(s.patches))
-		s.spread(Vec{x, y, z}, n, Apart, row)
+		s.factors(Vec{x, y, z}, n, Apart, row)
+		raw := append([]float64(nil), row...)
+		s.hide(Vec{x, y, z}, row)
 		sum := 0.0
 		for j, v := range row {
 			sum += v * back[j]
+		}
+		for l, k := range level {
+			if k > 0 {
+				sum += k * s.unevenly(l, Vec{x, y, z}, n, raw, row)
+			}
 		}
 		return []float64{sum}
 	})
@@ -83,7 +90,7 @@ func (s *Scene) Isolux(step, z float64, n Vec) *Map {
 			row := make([]float64, len(s.lamps))
 			for l := range row {
 				if level[l] > 0 {
-					row[l] = s.share(l, p, n, Apart, Vec{})
+					row[l], _ = s.share(l, p, n, seat{body: Apart})
 				}
 			}
 			return row

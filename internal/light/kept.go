@@ -10,13 +10,18 @@ import "maps"
 type seat struct {
 	at, normal, moved Vec
 	body              Body
+	finish            Finish
 }
 
 // view is what a seat sees: the patches' shares, lamps' bodies not yet taken
-// out, and each lamp's direct light at full level. It isn't changed once kept.
+// out, the share that the head takes which the place lies on, each lamp's direct
+// light at full level, and what the coat shows of it as a white in so much light
+// would. It isn't changed once kept.
 type view struct {
 	shares []float64
+	own    float64
 	direct []float64
+	shine  []float64
 }
 
 // mostViews bounds what a scene keeps; a plan has far fewer places.
@@ -30,19 +35,23 @@ func (s *Scene) viewFrom(k seat) *view {
 	if v != nil {
 		return v
 	}
-	v = &view{direct: make([]float64, len(s.lamps))}
+	v = &view{direct: make([]float64, len(s.lamps)), shine: make([]float64, len(s.lamps))}
 	old := s.earlier[k]
 	if old != nil {
-		v.shares = old.shares
+		v.shares, v.own = old.shares, old.own
 	} else {
 		v.shares = make([]float64, len(s.patches))
 		s.factors(k.at, k.normal, k.body, v.shares)
+		if k.body == Skin {
+			v.own = s.behindHead(k.at, k.moved, v.shares)
+		}
 	}
 	for l := range v.direct {
 		if old != nil && s.earlierLamp[l] >= 0 {
-			v.direct[l] = old.direct[s.earlierLamp[l]]
-		} else {
-			v.direct[l] = s.direct(l, k.at, k.normal, k.body, k.moved)
+			v.direct[l], v.shine[l] = old.direct[s.earlierLamp[l]], old.shine[s.earlierLamp[l]]
+		} else if e := s.lamps[l].face.at(k.at, k.normal); !(e <= 0) {
+			open, shine := s.share(l, k.at, k.normal, k)
+			v.direct[l], v.shine[l] = e*open, e*shine
 		}
 	}
 	s.keeping.Lock()

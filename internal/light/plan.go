@@ -54,6 +54,7 @@ type BackgroundPlan struct {
 	At          []unit.Metre `toml:"at" json:"at"`
 	Normal      []float64    `toml:"normal" json:"normal,omitempty"`
 	Reflectance float64      `toml:"reflectance" json:"reflectance"`
+	Finish      string       `toml:"finish" json:"finish,omitempty"` // its coat: matt, satin, gloss
 }
 
 // CameraPlan is the camera, its lens and its exposure.
@@ -138,6 +139,7 @@ type PlacePlan struct {
 	At          []unit.Metre `toml:"at" json:"at"`
 	Normal      []float64    `toml:"normal" json:"normal"`
 	Reflectance float64      `toml:"reflectance" json:"reflectance"`
+	Finish      string       `toml:"finish" json:"finish,omitempty"` // its coat: matt, satin, gloss, skin; on the face skin, else matt, when not given
 }
 
 // CircuitPlan is a circuit with its breaker.

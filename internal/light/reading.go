@@ -6,7 +6,8 @@ import (
 	"lampwise/internal/unit"
 )
 
-// Lit is what a lamp gives at a place, at its level in the plan.
+// Lit is what a lamp gives at a place, at its level in the plan. Where the place
+// has a coat, what the lens sees of the lamp in it counts as so much more light.
 type Lit struct {
 	Direct  unit.Lux // from its face
 	Bounced unit.Lux // by way of the room
@@ -39,15 +40,24 @@ func (s *Scene) at(q Place) []Lit {
 		}
 		return out
 	}
-	v := s.viewFrom(seat{q.At, q.Normal, q.moved, q.Body})
+	v := s.viewFrom(seat{q.At, q.Normal, q.moved, q.Body, q.Finish})
 	row := append([]float64(nil), v.shares...)
 	s.hide(q.At, row)
+	under := q.Finish.under(s.Eye().Sub(q.At).Unit().Dot(q.Normal))
 	for l := range out {
 		sum := 0.0
 		for j, v := range row {
 			sum += v * s.exitance[l][j]
 		}
-		out[l] = Lit{unit.Lux(v.direct[l]), unit.Lux(sum)}
+		sum = max(0, sum+s.unevenly(l, q.At, q.Normal, v.shares, row))
+		// Where a fold sees its own head, that's lit as it is itself and gives back
+		// as much: E = E₀ + own·ρ·E.
+		k := v.own * q.Reflectance
+		sum += k / (1 - k) * (v.direct[l] + sum)
+		out[l] = Lit{unit.Lux(under * v.direct[l]), unit.Lux(under * sum)}
+		if v.shine[l] > 0 {
+			out[l].Direct += unit.Lux(v.shine[l] / q.Reflectance)
+		}
 	}
 	return out
 }

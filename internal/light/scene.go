@@ -37,13 +37,15 @@ type Scene struct {
 	reflect  [6]float64
 	lamps    []sceneLamp
 	solids   []solid
-	nose     []solid
+	skull    solid
+	features []solid // of the face
 	bodies   []solid // of lamps
 	patches  []patch
-	raw      []float64   // what patch i sees of patch j, row by row
-	shares   []float64   // the same past the lamps' bodies
-	lit      [][]float64 // direct light on each patch, for each lamp at full level
-	exitance [][]float64 // of each patch, for each lamp at full level
+	raw      []float64     // what patch i sees of patch j, row by row
+	shares   []float64     // the same past the lamps' bodies
+	lit      [][]float64   // direct light on each patch, for each lamp at full level
+	uneven   [][][]float64 // the same by a patch's cells, where it differs across it
+	exitance [][]float64   // of each patch, for each lamp at full level
 	webs     map[string]Distribution
 
 	keeping     sync.Mutex // over views
@@ -85,7 +87,7 @@ func (s *Scene) Again(p *Plan) (*Scene, error) {
 		}
 	}
 	t.patches, t.raw = s.patches, s.raw
-	t.lit = make([][]float64, len(t.lamps))
+	t.lit, t.uneven = make([][]float64, len(t.lamps)), make([][][]float64, len(t.lamps))
 	t.exitance = make([][]float64, len(t.lamps))
 	t.makeBodies()
 	alike := slices.Equal(t.bodies, s.bodies)
@@ -98,7 +100,7 @@ func (s *Scene) Again(p *Plan) (*Scene, error) {
 		for k := range s.lamps {
 			if same(&p.Lamps[l], &old.Lamps[k]) && *t.lamps[l].face.axis() == *s.lamps[k].face.axis() {
 				was[l] = k
-				t.lit[l] = s.lit[k]
+				t.lit[l], t.uneven[l] = s.lit[k], s.uneven[k]
 				if alike {
 					t.exitance[l] = s.exitance[k]
 				}
@@ -149,17 +151,7 @@ func (s *Scene) makeSolids() {
 	}
 	eye := s.Head()
 	ahead := s.ahead()
-	s.solids = append(s.solids, solid{name: "head", f: frame{o: eye, x: Vec{1, 0, 0}, y: Vec{0, 1, 0}, z: Vec{0, 0, 1}}, hx: headRadius, reflectance: s.Plan.Subject.Reflectance, subject: true})
-	const within = 0.05 // the boxes begin in the head
-	for k := range noseSteps {
-		part := (float64(k) + 0.5) / noseSteps
-		out := headRadius + noseOut*part
-		s.nose = append(s.nose, solid{
-			name: "nose", subject: true, reflectance: s.Plan.Subject.Reflectance,
-			f:  frame{o: eye.Add(ahead.Times((within + out) / 2)).Add(Vec{0, 0, noseAbove - noseLong*part}), x: ahead.Cross(Vec{0, 0, 1}), y: ahead, z: Vec{0, 0, 1}},
-			hx: (noseRoot + (noseWings-noseRoot)*part) / 2, hy: (out - within) / 2, hz: noseLong / (2 * noseSteps),
-		})
-	}
+	s.makeHead()
 	if top := eye.Z - chinDrop - 0.05; top > leastEyes {
 		side := ahead.Cross(Vec{0, 0, 1})
 		s.solids = append(s.solids, solid{

@@ -13,20 +13,20 @@ type Place struct {
 	At          Vec
 	Normal      Vec
 	Reflectance float64
-	Body        Body // what of the subject's own body stands in its light
+	Body        Body   // what of the subject's own body stands in its light
+	Finish      Finish // its coat
 
 	moved Vec     // how far the subject stands from where the plan has it
 	spots []Place // where the light is read, when at more than At alone
 }
 
-// The head is taken as a ball, the body as a box under it. Sizes are a grown
-// person's (round figures, common practice).
+// Sizes are a grown person's (round figures, common practice); head.go has the
+// head's.
 const (
-	headRadius  = 0.095
 	chinDrop    = 0.13 // from eyes to chin
 	bodyWidth   = 0.40
 	bodyDepth   = 0.22
-	faceOut     = 0.10 // a cheek before the head's middle
+	faceOut     = 0.10 // the crown from the head's middle
 	cheekAngle  = 40.0 // degrees that a cheek looks away from where the face does
 	leastEyes   = 0.4
 	backdropOut = 0.8 // how far beside the head the background is read
@@ -48,18 +48,6 @@ const (
 const (
 	skinWithin  = 0.14
 	apartWithin = 0.2
-)
-
-// The nose is a stair of boxes on the face: from its root, a little over the
-// eyes' level and level with the head's ball, it stands out and widens evenly
-// down to tip and wings (a grown person's, round figures, from memory).
-const (
-	noseLong  = 0.055
-	noseOut   = 0.02  // at the tip
-	noseRoot  = 0.012 // wide
-	noseWings = 0.035
-	noseAbove = 0.01
-	noseSteps = 3
 )
 
 // Head is the middle of the subject's head.
@@ -115,8 +103,8 @@ func (s *Scene) makePlaces() {
 		name string
 		turn float64
 	}{{FaceLit, side * cheekAngle}, {FaceShade, -side * cheekAngle}} {
-		n := leveled(ahead, c.turn)
-		s.Places = append(s.Places, Place{Name: c.name, At: head.Add(n.Times(faceOut)), Normal: n, Reflectance: sub.Reflectance, Body: Skin})
+		at, n := s.cheek(c.turn)
+		s.Places = append(s.Places, Place{Name: c.name, At: at, Normal: n, Reflectance: sub.Reflectance, Body: Skin, Finish: finishes["skin"]})
 	}
 	// The crown, as a lamp behind sees it: up and away from the camera.
 	n := ahead.Times(-1).Add(Vec{0, 0, 1}).Unit()
@@ -126,10 +114,13 @@ func (s *Scene) makePlaces() {
 	given := map[string][]Place{}
 	for i := range s.Plan.Places {
 		t := &s.Plan.Places[i]
-		q := Place{Name: t.Name, At: vecOf(t.At), Normal: Vec{t.Normal[0], t.Normal[1], t.Normal[2]}.Unit(), Reflectance: t.Reflectance}
+		q := Place{Name: t.Name, At: vecOf(t.At), Normal: Vec{t.Normal[0], t.Normal[1], t.Normal[2]}.Unit(), Reflectance: t.Reflectance, Finish: finishes[t.Finish]}
 		switch away := q.At.Sub(head).Length(); {
 		case away < skinWithin && q.Name != Card:
 			q.Body = Skin
+			if q.Name != Hair && t.Finish == "" {
+				q.Finish = finishes["skin"]
+			}
 		case away < apartWithin:
 			q.Body = Apart
 		}
@@ -180,7 +171,7 @@ func together(spots []Place) Place {
 func (s *Scene) backdrop() Place {
 	p := Place{Name: Background, Reflectance: *s.Plan.Room.Back}
 	if b := s.Plan.Background; b != nil {
-		p.At, p.Reflectance = vecOf(b.At), b.Reflectance
+		p.At, p.Reflectance, p.Finish = vecOf(b.At), b.Reflectance, finishes[b.Finish]
 		p.Normal = s.inward(p.At)
 		if b.Normal != nil {
 			p.Normal = Vec{b.Normal[0], b.Normal[1], b.Normal[2]}.Unit()

@@ -2,26 +2,25 @@ package light
 
 import "math"
 
-// solid is something that stands in the light: a box or a ball.
+// solid is something that stands in the light: a box, or an ellipsoid.
 type solid struct {
-	name   string
-	f      frame // of the box's middle; a ball's middle
-	hx     float64
-	hy, hz float64 // 0: a ball of radius hx
+	name       string
+	f          frame   // of its middle
+	hx, hy, hz float64 // half sizes
+	round      bool    // an ellipsoid
 	// reflectance of its sides.
 	reflectance float64
 	// subject: a part of the person (Body says what it hides).
 	subject bool
 }
 
-func (s *solid) ball() bool { return s.hy == 0 && s.hz == 0 }
-
 // crossed says whether the straight way from a to b goes through the solid.
 func (s *solid) crossed(a, b Vec) bool {
-	if s.ball() {
-		d := b.Sub(a)
-		o := a.Sub(s.f.o)
-		A, B, C := d.Dot(d), d.Dot(o), o.Dot(o)-s.hx*s.hx
+	if s.round {
+		// Drawn out to a ball of radius 1.
+		o, e := s.unit(a), s.unit(b)
+		d := e.Sub(o)
+		A, B, C := d.Dot(d), d.Dot(o), o.Dot(o)-1
 		disc := B*B - A*C
 		if disc <= 0 {
 			return false
@@ -65,12 +64,19 @@ func (s *solid) crossed(a, b Vec) bool {
 // being hidden by it: a lamp may stand in its own housing's mouth.
 const clear = 1e-4
 
+// unit is p in the solid's frame, in half sizes.
+func (s *solid) unit(p Vec) Vec {
+	q := s.f.local(p)
+	return Vec{q.X / s.hx, q.Y / s.hy, q.Z / s.hz}
+}
+
 // inside says whether p lies in the solid.
 func (s *solid) inside(p Vec) bool {
-	q := s.f.local(p)
-	if s.ball() {
-		return q.Length() < s.hx
+	if s.round {
+		q := s.unit(p)
+		return q.Dot(q) < 1
 	}
+	q := s.f.local(p)
 	return math.Abs(q.X) < s.hx && math.Abs(q.Y) < s.hy && math.Abs(q.Z) < s.hz
 }
 
@@ -96,28 +102,6 @@ func (s *Scene) Between(a, b Vec) string {
 	return ""
 }
 
-// overSkin says whether the head itself lets a place on its skin see q: over the
-// head's own horizon, a ball's, and past the nose. A fold of the skin may face
-// any way; what lies behind the head stays hidden from it. moved is how far the
-// head stands from where the plan has it.
-func (s *Scene) overSkin(p, q, moved Vec) bool {
-	a, b := p.Sub(moved), q.Sub(moved)
-	// A face is flatter than the ball: a place inside it is brought out onto it,
-	// so that the nose stands over the skin as far as noses do.
-	if out := a.Sub(s.Head()); out.Length() < headRadius && out.Length() > 0 {
-		a = s.Head().Add(out.Times(headRadius / out.Length()))
-	}
-	if b.Sub(a).Dot(a.Sub(s.Head())) <= 0 {
-		return false
-	}
-	for i := range s.nose {
-		if n := &s.nose[i]; !n.inside(a) && n.crossed(a, b) {
-			return false
-		}
-	}
-	return true
-}
-
 // direct is what lamp l's face gives, at full level, on a plane at p, with what
 // stands between.
 func (s *Scene) direct(l int, p, n Vec, body Body, moved Vec) float64 {
@@ -126,14 +110,20 @@ func (s *Scene) direct(l int, p, n Vec, body Body, moved Vec) float64 {
 	if e <= 0 || len(s.solids) == 0 {
 		return e
 	}
-	return e * s.share(l, p, n, body, moved)
+	open, _ := s.share(l, p, n, seat{body: body, moved: moved})
+	return e * open
 }
 
 // share is how much of the light from lamp l's face reaches p past what stands
-// between, each spot of the face weighed by what it gives there.
-func (s *Scene) share(l int, p, n Vec, body Body, moved Vec) float64 {
+// between, each spot of the face weighed by what it gives there; and how much of
+// it k's coat shows to the lens, as a share of what a white would.
+func (s *Scene) share(l int, p, n Vec, k seat) (open, shine float64) {
 	reaches := func(q Vec) bool {
-		return s.seen(p, q, body) && (body != Skin || s.overSkin(p, q, moved))
+		return s.seen(p, q, k.body) && (k.body != Skin || s.overSkin(p, q, k.moved))
+	}
+	eye := Vec{}
+	if k.finish.mirror > 0 {
+		eye = s.Eye().Sub(p).Unit()
 	}
 	all, seen := 0.0, 0.0
 	spots := s.lamps[l].spots
@@ -157,14 +147,17 @@ func (s *Scene) share(l int, p, n Vec, body Body, moved Vec) float64 {
 		all += w
 		if reaches(q) {
 			seen += w
+			if k.finish.mirror > 0 {
+				shine += w * k.finish.toward(d.Times(1/math.Sqrt(d2)), eye, n)
+			}
 		}
 	}
 	if all == 0 {
 		// Only a rim of the face looks over the horizon: its middle decides.
 		if reaches(s.lamps[l].face.axis().o) {
-			return 1
+			return 1, 0
 		}
-		return 0
+		return 0, 0
 	}
-	return seen / all
+	return seen / all, shine / all
 }
