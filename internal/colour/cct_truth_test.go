@@ -88,7 +88,11 @@ func TestIlluminants(t *testing.T) {
 
 // TestLampWhites: ANSI C78.377's nominal points. Their x, y have four digits.
 func TestLampWhites(t *testing.T) {
-	for _, r := range truthCSV(t, "ansi_c78_377.csv") {
+	rows := truthCSV(t, "ansi_c78_377.csv")
+	if len(rows) != 8 {
+		t.Fatalf("%d nominal points, expected 8", len(rows))
+	}
+	for _, r := range rows {
 		k, duv, err := CCT(XY{number(t, r["x"]), number(t, r["y"])})
 		if err != nil {
 			t.Errorf("%s: %v", r["nominal"], err)

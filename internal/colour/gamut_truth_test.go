@@ -131,6 +131,9 @@ func TestPublishedMatrices(t *testing.T) {
 		"xyz_to_bt709":                 bt709.FromXYZ(),
 		"ap1_to_linear_bt709_bradford": RGBToRGB(ap1, bt709, Bradford),
 	}
+	if len(file.RGB) != len(derived) {
+		t.Errorf("%d published RGB matrices, expected %d", len(file.RGB), len(derived))
+	}
 	for name, want := range file.RGB {
 		got, ok := derived[strings.Fields(name)[0]]
 		if !ok {

@@ -137,17 +137,44 @@ func writePlanes(w io.Writer, f *picture.Frame, scratch []byte) ([]byte, error) 
 	return scratch, nil
 }
 
-// expand puts 8-bit codes into 16-bit samples, value for value.
+// expand puts 8-bit codes into 16-bit samples, value for value, four at a time.
 func expand(dst []uint16, src []byte) {
 	src = src[:len(dst)]
-	for i := range dst {
-		dst[i] = uint16(src[i])
+	if littleEndian {
+		raw := rawBytes(dst)
+		for len(src) >= 4 && len(raw) >= 8 {
+			v := uint64(binary.LittleEndian.Uint32(src))
+			v = (v | v<<16) & 0x0000ffff0000ffff
+			v = (v | v<<8) & 0x00ff00ff00ff00ff
+			binary.LittleEndian.PutUint64(raw, v)
+			src, raw = src[4:], raw[8:]
+		}
+		dst = dst[len(dst)-len(src):]
+	}
+	for i, c := range src {
+		dst[i] = uint16(c)
 	}
 }
 
 // narrow is expand's inverse; codes above 255 (a caller's fault) are clamped, not wrapped.
 func narrow(dst []byte, src []uint16) {
 	dst = dst[:len(src)]
+	if littleEndian {
+		raw := rawBytes(src)
+		for len(dst) >= 8 && len(raw) >= 16 {
+			v, w := binary.LittleEndian.Uint64(raw), binary.LittleEndian.Uint64(raw[8:])
+			if (v|w)&0xff00ff00ff00ff00 != 0 {
+				for i, c := range src[len(src)-len(dst):][:8] {
+					dst[i] = byte(min(c, 255))
+				}
+			} else {
+				v, w = (v|v>>8)&0x0000ffff0000ffff, (w|w>>8)&0x0000ffff0000ffff
+				binary.LittleEndian.PutUint64(dst, (v|v>>16)&0xffffffff|(w|w>>16)<<32)
+			}
+			dst, raw = dst[8:], raw[16:]
+		}
+		src = src[len(src)-len(dst):]
+	}
 	for i, v := range src {
 		dst[i] = byte(min(v, 255))
 	}
