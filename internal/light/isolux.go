@@ -96,30 +96,33 @@ func (s *Scene) Isolux(step, z float64, n Vec) *Map {
 			return row
 		})
 	}
+	direct := make([]*sheet, len(s.lamps))
+	parallel(len(s.lamps), func(l int) {
+		if level[l] > 0 {
+			direct[l] = newSheet(m.W, m.H, func(i, j int) float64 {
+				return s.lamps[l].face.at(Vec{float64(i) * step, float64(j) * step, z}, n)
+			})
+		}
+	})
 	parallel(m.H, func(j int) {
 		y := float64(j) * step
-		share := make([]float64, len(s.lamps))
 		for i := range m.W {
 			x := float64(i) * step
 			c, w := bounced.corners(x, y)
 			e := c[0][0]*w[0] + c[1][0]*w[1] + c[2][0]*w[2] + c[3][0]*w[3]
 			if hides {
-				c, w := shares.corners(x, y)
-				for l := range share {
-					share[l] = c[0][l]*w[0] + c[1][l]*w[1] + c[2][l]*w[2] + c[3][l]*w[3]
-				}
+				c, w = shares.corners(x, y)
 			}
-			p := Vec{x, y, z}
-			for l := range s.lamps {
-				k := level[l]
-				if hides {
-					k *= share[l]
-				}
-				if k == 0 {
+			for l, d := range direct {
+				if d == nil {
 					continue
 				}
-				if d := s.lamps[l].face.at(p, n); d > 0 { // NaN: inside a ball
-					e += k * d
+				k := level[l]
+				if hides {
+					k *= c[0][l]*w[0] + c[1][l]*w[1] + c[2][l]*w[2] + c[3][l]*w[3]
+				}
+				if v := d.v[j*m.W+i]; v > 0 { // NaN: inside a ball
+					e += k * v
 				}
 			}
 			m.Lux[j*m.W+i] = float32(e)

@@ -163,3 +163,39 @@ func BenchmarkDragOneLamp(b *testing.B) {
 		s = t
 	}
 }
+
+// What a sheet fills in is what each point gives by itself, within its bound: a
+// hundredth of a stop, even by a lamp, at the edge of a beam and past a horizon.
+func TestSheetIsTheFunction(t *testing.T) {
+	s := sceneOf(t, twelveLamps())
+	const step, z = 0.02, 1.2
+	n := Vec{0, -1, 0}
+	computed := 0
+	for l := range s.lamps {
+		at := func(i, j int) float64 {
+			return s.lamps[l].face.at(Vec{float64(i) * step, float64(j) * step, z}, n)
+		}
+		count := 0
+		d := newSheet(251, 201, func(i, j int) float64 { count++; return at(i, j) })
+		computed += count
+		most := 0.0
+		for j := range 201 {
+			for i := range 251 {
+				most = math.Max(most, at(i, j))
+			}
+		}
+		for j := range 201 {
+			for i := range 251 {
+				got, want := d.v[j*251+i], at(i, j)
+				if math.IsNaN(want) != math.IsNaN(got) || math.Abs(got-want) > 0.007*want+1e-4*most {
+					t.Fatalf("lamp %d at %d, %d: %g filled, %g computed", l, i, j, got, want)
+				}
+			}
+		}
+	}
+	if k := float64(computed) / float64(12*251*201); k > 0.3 {
+		t.Errorf("%.2f of the points were computed", k)
+	} else {
+		t.Logf("%.2f of the points were computed", k)
+	}
+}

@@ -95,9 +95,17 @@ func (s *Scene) unevenly(l int, p, n Vec, raw, row []float64) float64 {
 		for u := range k {
 			for v := range k {
 				x, y, hx, hy := b.cell(u, v, k)
-				f := b.flat.rectAt(q, n, x-hx, x+hx, y-hy, y+hy)
+				c := b.at.Add(b.flat.x.Times(x)).Add(b.flat.y.Times(y))
+				d := c.Sub(p)
+				d2 := d.Dot(d)
+				var f float64
+				if d2 < 9*(hx*hx+hy*hy) {
+					f = b.flat.rectAt(q, n, x-hx, x+hx, y-hy, y+hy)
+				} else if a, o := d.Dot(n), -d.Dot(b.n); a > 0 && o > 0 {
+					f = a * o / (d2 * d2) * 4 * hx * hy // so small from there that its middle will do
+				}
 				sum += f
-				if f > 0 && !s.behindLamp(p, b.at.Add(b.flat.x.Times(x)).Add(b.flat.y.Times(y))) {
+				if f > 0 && !s.behindLamp(p, c) {
 					weighed += f * cells[u*k+v]
 				}
 			}

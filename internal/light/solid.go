@@ -16,6 +16,9 @@ type solid struct {
 
 // crossed says whether the straight way from a to b goes through the solid.
 func (s *solid) crossed(a, b Vec) bool {
+	if far(a, b, s.f.o, s.reach()) {
+		return false // as most ways are
+	}
 	if s.round {
 		// Drawn out to a ball of radius 1.
 		o, e := s.unit(a), s.unit(b)
@@ -29,35 +32,46 @@ func (s *solid) crossed(a, b Vec) bool {
 		t0, t1 := (-B-root)/A, (-B+root)/A
 		return t1 > clear && t0 < 1-clear
 	}
-	p, q := s.f.local(a), s.f.local(b)
-	d := q.Sub(p)
+	d, o := b.Sub(a), s.f.o.Sub(a)
 	t0, t1 := clear, 1-clear
-	for i := range 3 {
-		var o, v, h float64
-		switch i {
-		case 0:
-			o, v, h = p.X, d.X, s.hx
-		case 1:
-			o, v, h = p.Y, d.Y, s.hy
-		default:
-			o, v, h = p.Z, d.Z, s.hz
-		}
-		if math.Abs(v) < 1e-12 {
-			if math.Abs(o) >= h {
-				return false
-			}
-			continue
-		}
-		a, b := (-h-o)/v, (h-o)/v
-		if a > b {
-			a, b = b, a
-		}
-		t0, t1 = math.Max(t0, a), math.Min(t1, b)
-		if t0 >= t1 {
-			return false
-		}
+	return slab(-o.Dot(s.f.x), d.Dot(s.f.x), s.hx, &t0, &t1) &&
+		slab(-o.Dot(s.f.y), d.Dot(s.f.y), s.hy, &t0, &t1) &&
+		slab(-o.Dot(s.f.z), d.Dot(s.f.z), s.hz, &t0, &t1)
+}
+
+// reach is the radius of a ball round the solid.
+func (s *solid) reach() float64 { return math.Sqrt(s.hx*s.hx + s.hy*s.hy + s.hz*s.hz) }
+
+// far says whether the straight way from a to b stays farther than r from c.
+func far(a, b, c Vec, r float64) bool {
+	d, o := b.Sub(a), c.Sub(a)
+	dd, along, oo := d.Dot(d), d.Dot(o), o.Dot(o)
+	switch {
+	case along <= 0:
+		return oo > r*r
+	case along >= dd:
+		return oo-2*along+dd > r*r
 	}
-	return true
+	return oo*dd-along*along > r*r*dd
+}
+
+// slab cuts t0..t1 down to where o + t·v lies within ±h; false when nothing is left.
+func slab(o, v, h float64, t0, t1 *float64) bool {
+	if v < 1e-12 && v > -1e-12 {
+		return o < h && o > -h
+	}
+	k := 1 / v
+	a, b := (-h-o)*k, (h-o)*k
+	if a > b {
+		a, b = b, a
+	}
+	if a > *t0 {
+		*t0 = a
+	}
+	if b < *t1 {
+		*t1 = b
+	}
+	return *t0 < *t1
 }
 
 // clear is how much of a way's ends (as a fraction) may touch a solid without
