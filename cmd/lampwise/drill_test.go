@@ -113,7 +113,7 @@ func drill(ts *testscript.TestScript, neg bool, args []string) {
 	d.removed(set, name)
 	d.locked(set, name)
 	d.damaged(set, name)
-	d.power(set, *drillKills/5)
+	d.power(set, max(4, *drillKills/5))
 	s := d.score
 	fmt.Printf("drill: %d kills (by step: %v), %d runs to the end; %d finished files lost or changed, %d half ones shown, %d wrong outcomes, %d others\n",
 		s.kills, s.steps, s.finished, len(s.lost), len(s.half), len(s.wrong), len(s.other))

@@ -249,11 +249,13 @@ func number(v *float64) string {
 func (a *app) episodesRetry() *cobra.Command {
 	var set, address string
 	var workers int
+	var accept bool
 	cmd := &cobra.Command{
 		Use: "retry NAME [NUMBER…] --set NAME", Short: "work again on clips that were set aside",
 		Long: `Works anew on clips of an episode that were set aside, once what the reason said
-is put right: the numbers named, as episodes show lists them, or all of them.`,
-		Example: "  lampwise episodes retry monday --set garage\n  lampwise episodes retry monday 3 --set garage",
+is put right: the numbers named, as episodes show lists them, or all of them. With --accept what the
+match leaves of a difference is taken as it is.`,
+		Example: "  lampwise episodes retry monday --set garage\n  lampwise episodes retry monday 3 --set garage --accept",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return fault.New(fault.Usage, "arguments", cmd.CommandPath()+" --help shows an example.", "name an episode")
@@ -275,7 +277,7 @@ is put right: the numbers named, as episodes show lists them, or all of them.`,
 				return err
 			}
 			defer s.Close()
-			if _, err := job.RetryEpisodeClips(ctx, s, set, args[0], numbers); err != nil {
+			if _, err := job.RetryEpisodeClips(ctx, s, set, args[0], numbers, accept); err != nil {
 				return err
 			}
 			e, err := job.FindEpisode(ctx, s, set, args[0])
@@ -286,6 +288,7 @@ is put right: the numbers named, as episodes show lists them, or all of them.`,
 		},
 	}
 	cmd.Flags().StringVar(&set, "set", "", "the set (may be left out where only one has an episode of this name)")
+	cmd.Flags().BoolVar(&accept, "accept", false, "take them as near as they come to the reference")
 	queueFlags(cmd.Flags(), &address, &workers)
 	return cmd
 }

@@ -46,4 +46,6 @@ type EpisodeClip struct {
 	Beat    time.Time // when the owner last said that it is at work
 	Changed time.Time
 	Answer  []byte // JSON of what was found; empty until then
+	// Accepted: a person takes it as near as it comes to the reference.
+	Accepted bool
 }

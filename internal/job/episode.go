@@ -24,7 +24,7 @@ type Episodes interface {
 	ClaimEpisodeClip(ctx context.Context, set, episode string, number int, before, owner string, at time.Time) (bool, error)
 	BeatEpisodeClip(ctx context.Context, set, episode string, number int, owner string, at time.Time) error
 	KeepEpisodeClip(ctx context.Context, set, episode string, c book.EpisodeClip) error
-	RetryEpisodeClip(ctx context.Context, set, episode string, number int) error
+	RetryEpisodeClip(ctx context.Context, set, episode string, number int, accepted bool) error
 	Episode(ctx context.Context, set, name string) (book.Episode, error)
 	Episodes(ctx context.Context, set string) ([]book.Episode, error)
 	ForgetEpisode(ctx context.Context, set, name string) error

@@ -257,8 +257,12 @@ func (w *clipWork) match(ctx context.Context) error {
 	if !seen {
 		return aside{"neither a face nor a background could be read in it, so nothing says whether it matches (draw regions in the set, or grade it by hand)"}
 	}
+	if len(left) > 0 && w.clip.Accepted {
+		a.Notes = append(a.Notes, "taken as near as it comes: "+strings.Join(left, "; ")+" left")
+		return nil
+	}
 	if len(left) > 0 {
-		return aside{fmt.Sprintf("exposure, balance and curve do not bring it to the reference: %s left, where %g stop and ΔE00 %g may be (a lamp drifted by itself: see the set check; the nearest grade is %s)",
+		return aside{fmt.Sprintf("exposure, balance and curve do not bring it to the reference: %s left, where %g stop and ΔE00 %g may be (a lamp drifted by itself: see the set check; the nearest grade is %s; episodes retry --accept takes it so)",
 			strings.Join(left, "; "), s.Stops, s.DE00, filepath.Base(out))}
 	}
 	return nil

@@ -41,8 +41,9 @@ func ShowEpisodes(ctx context.Context, store Episodes, set string) (*EpisodeBook
 }
 
 // RetryEpisodeClips lets clips that were set aside wait again, so that they are
-// worked on anew; without numbers all of the episode's. It says how many.
-func RetryEpisodeClips(ctx context.Context, store Episodes, set, name string, numbers []int) (int, error) {
+// worked on anew; without numbers all of the episode's. Accepted, they are taken as
+// near as they come to the reference. It says how many.
+func RetryEpisodeClips(ctx context.Context, store Episodes, set, name string, numbers []int, accepted bool) (int, error) {
 	e, err := FindEpisode(ctx, store, set, name)
 	if err != nil {
 		return 0, err
@@ -55,7 +56,7 @@ func RetryEpisodeClips(ctx context.Context, store Episodes, set, name string, nu
 		}
 	}
 	for _, n := range numbers {
-		if err := store.RetryEpisodeClip(ctx, e.Set, e.Name, n); err != nil {
+		if err := store.RetryEpisodeClip(ctx, e.Set, e.Name, n, accepted); err != nil {
 			return 0, err
 		}
 	}

@@ -60,15 +60,16 @@ type exportedEpisode struct {
 }
 
 type exportedClip struct {
-	Number  int             `json:"number"`
-	File    string          `json:"file"`
-	Out     string          `json:"out"`
-	State   book.ClipState  `json:"state"`
-	Step    string          `json:"step,omitempty"`
-	Reason  string          `json:"reason,omitempty"`
-	Tries   int             `json:"tries,omitempty"`
-	Changed time.Time       `json:"changed"`
-	Answer  json.RawMessage `json:"answer,omitempty"`
+	Number   int             `json:"number"`
+	File     string          `json:"file"`
+	Out      string          `json:"out"`
+	State    book.ClipState  `json:"state"`
+	Step     string          `json:"step,omitempty"`
+	Reason   string          `json:"reason,omitempty"`
+	Tries    int             `json:"tries,omitempty"`
+	Changed  time.Time       `json:"changed"`
+	Answer   json.RawMessage `json:"answer,omitempty"`
+	Accepted bool            `json:"accepted,omitempty"`
 }
 
 // ExportedSet is what was written: docs/json.md, sets export.
@@ -125,7 +126,7 @@ func ExportSet(ctx context.Context, store Episodes, name, file string, overwrite
 			return nil, err
 		}
 		for _, c := range e.Clips {
-			x.Clips = append(x.Clips, exportedClip{c.Number, c.File, c.Out, c.State, c.Step, c.Reason, c.Tries, c.Changed, c.Answer})
+			x.Clips = append(x.Clips, exportedClip{c.Number, c.File, c.Out, c.State, c.Step, c.Reason, c.Tries, c.Changed, c.Answer, c.Accepted})
 		}
 		record = append(record, x)
 	}
@@ -312,7 +313,7 @@ func (e *exportedEpisode) open() (book.Episode, error) {
 				return book.Episode{}, fmt.Errorf("clip %d of episode %s: %v", c.Number, e.Name, err)
 			}
 		}
-		out.Clips = append(out.Clips, book.EpisodeClip{Number: c.Number, File: c.File, Out: c.Out, State: c.State, Step: c.Step, Reason: c.Reason, Tries: c.Tries, Changed: c.Changed, Answer: c.Answer})
+		out.Clips = append(out.Clips, book.EpisodeClip{Number: c.Number, File: c.File, Out: c.Out, State: c.State, Step: c.Step, Reason: c.Reason, Tries: c.Tries, Changed: c.Changed, Answer: c.Answer, Accepted: c.Accepted})
 	}
 	return out, nil
 }

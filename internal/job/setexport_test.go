@@ -114,7 +114,7 @@ func TestExportedSetSaysTheSameElsewhere(t *testing.T) {
 	for i, g := range []string{near, distant, near, lost} {
 		e := book.Episode{Set: "garage", Name: []string{"mon", "tue", "wed", "thu"}[i], Made: day.AddDate(0, 0, i), Settings: book.EpisodeSettings{Schema: 1, Grade: g, Out: "/out", Preset: "web-1080p"}}
 		for n, state := range []book.ClipState{book.ClipDone, book.ClipAside, book.ClipWorking} {
-			e.Clips = append(e.Clips, book.EpisodeClip{Number: n + 1, File: "/day/a.mov", Out: "/out/a.mp4", State: state, Reason: "of its own", Tries: n, Changed: day, Answer: []byte(`{"seconds":1.5}`)})
+			e.Clips = append(e.Clips, book.EpisodeClip{Number: n + 1, File: "/day/a.mov", Out: "/out/a.mp4", State: state, Reason: "of its own", Tries: n, Changed: day, Answer: []byte(`{"seconds":1.5}`), Accepted: n == 0})
 		}
 		if err := here.KeepEpisode(ctx, e); err != nil {
 			t.Fatal(err)

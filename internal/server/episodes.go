@@ -120,6 +120,7 @@ func (s *Server) begin(e book.Episode) (*Job, error) {
 type EpisodeRetry struct {
 	EpisodeAsked
 	Numbers []int `json:"numbers"` // empty: all
+	Accept  bool  `json:"accept"`  // as near as they come to the reference
 }
 
 func (s *Server) retryEpisode(ctx context.Context, a EpisodeRetry) (*Job, error) {
@@ -127,7 +128,7 @@ func (s *Server) retryEpisode(ctx context.Context, a EpisodeRetry) (*Job, error)
 	if err != nil {
 		return nil, err
 	}
-	if _, err := job.RetryEpisodeClips(ctx, s.options.Store, a.Set, a.Name, a.Numbers); err != nil {
+	if _, err := job.RetryEpisodeClips(ctx, s.options.Store, a.Set, a.Name, a.Numbers, a.Accept); err != nil {
 		return nil, err
 	}
 	return s.begin(e)

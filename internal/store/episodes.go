@@ -51,8 +51,8 @@ func putEpisode(ctx context.Context, tx *sql.Tx, e book.Episode) (bool, error) {
 		return false, err
 	}
 	for _, c := range e.Clips {
-		if _, err := tx.ExecContext(ctx, `INSERT INTO episode_clip (episode, number, file, out, state, step, reason, tries, changed, answer) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			id, c.Number, c.File, c.Out, string(c.State), c.Step, c.Reason, c.Tries, stamp(c.Changed), answerOf(c)); err != nil {
+		if _, err := tx.ExecContext(ctx, `INSERT INTO episode_clip (episode, number, file, out, state, step, reason, tries, changed, answer, accepted) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			id, c.Number, c.File, c.Out, string(c.State), c.Step, c.Reason, c.Tries, stamp(c.Changed), answerOf(c), c.Accepted); err != nil {
 			return false, err
 		}
 	}
@@ -116,12 +116,13 @@ func (s *Store) KeepEpisodeClip(ctx context.Context, set, episode string, c book
 }
 
 // RetryEpisodeClip lets a clip that was set aside wait again, as if work on it
-// had not begun. One that isn't set aside is a fault.
-func (s *Store) RetryEpisodeClip(ctx context.Context, set, episode string, number int) error {
+// had not begun; accepted, it is taken as near as it comes to the reference. One
+// that isn't set aside is a fault.
+func (s *Store) RetryEpisodeClip(ctx context.Context, set, episode string, number int, accepted bool) error {
 	r, err := s.db.ExecContext(ctx, `
-		UPDATE episode_clip SET state = 'waiting', step = '', reason = '', tries = 0, owner = ''
+		UPDATE episode_clip SET state = 'waiting', step = '', reason = '', tries = 0, owner = '', accepted = ?
 		WHERE number = ? AND episode = (SELECT id FROM episode WHERE set_name = ? AND name = ?) AND state = 'aside'`,
-		number, set, episode)
+		accepted, number, set, episode)
 	if err != nil {
 		return fmt.Errorf("clip %d of episode %s: %w", number, episode, err)
 	}
@@ -168,7 +169,7 @@ func (s *Store) ForgetEpisode(ctx context.Context, set, name string) error {
 
 func (s *Store) episodes(ctx context.Context, where string, args ...any) ([]book.Episode, error) {
 	rows, err := s.db.QueryContext(ctx, `
-		SELECT e.set_name, e.name, e.made, e.settings, c.number, c.file, c.out, c.state, c.step, c.reason, c.tries, c.changed, c.answer, c.owner, c.beat
+		SELECT e.set_name, e.name, e.made, e.settings, c.number, c.file, c.out, c.state, c.step, c.reason, c.tries, c.changed, c.answer, c.owner, c.beat, c.accepted
 		FROM episode e LEFT JOIN episode_clip c ON c.episode = e.id `+where+` ORDER BY e.made, e.id, c.number`, args...)
 	if err != nil {
 		return nil, fmt.Errorf("read episodes: %w", err)
@@ -179,8 +180,9 @@ func (s *Store) episodes(ctx context.Context, where string, args ...any) ([]book
 		var e book.Episode
 		var made, settings string
 		var number, tries sql.NullInt64
+		var accepted sql.NullBool
 		var file, to, state, step, reason, changed, answer, owner, beat sql.NullString
-		if err := rows.Scan(&e.Set, &e.Name, &made, &settings, &number, &file, &to, &state, &step, &reason, &tries, &changed, &answer, &owner, &beat); err != nil {
+		if err := rows.Scan(&e.Set, &e.Name, &made, &settings, &number, &file, &to, &state, &step, &reason, &tries, &changed, &answer, &owner, &beat, &accepted); err != nil {
 			return nil, fmt.Errorf("read episodes: %w", err)
 		}
 		if n := len(out); n == 0 || out[n-1].Set != e.Set || out[n-1].Name != e.Name {
@@ -195,7 +197,7 @@ func (s *Store) episodes(ctx context.Context, where string, args ...any) ([]book
 		if !number.Valid {
 			continue
 		}
-		c := book.EpisodeClip{Number: int(number.Int64), File: file.String, Out: to.String, State: book.ClipState(state.String), Step: step.String, Reason: reason.String, Tries: int(tries.Int64), Owner: owner.String}
+		c := book.EpisodeClip{Number: int(number.Int64), File: file.String, Out: to.String, State: book.ClipState(state.String), Step: step.String, Reason: reason.String, Tries: int(tries.Int64), Owner: owner.String, Accepted: accepted.Bool}
 		if beat.String != "" {
 			if c.Beat, err = time.Parse(time.RFC3339Nano, beat.String); err != nil {
 				return nil, fmt.Errorf("read episodes: %w", err)

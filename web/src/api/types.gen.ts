@@ -288,6 +288,7 @@ export interface ComparedEpisodes {
   b: string;
   rows: ComparedRow[];
   notes: string[];
+  files: Record<string, string>;
 }
 
 export interface ComparedRow {
@@ -456,6 +457,7 @@ export interface EpisodeRetry {
   set: string;
   name: string;
   numbers: number[];
+  accept: boolean;
 }
 
 export interface EpisodeWanted {

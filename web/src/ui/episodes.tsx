@@ -119,7 +119,7 @@ function Clips({ ep }: { ep: api.ShownEpisode }) {
     <>
       {(ep.waiting > 0 || aside.length > 1) && <p class="buttons">
         {ep.waiting > 0 && <button type="button" class="main" disabled={working} onClick={() => void s.attempt(() => api.workEpisodes({ set: ep.set, name: ep.name }))}>go on with what is to do</button>}
-        {aside.length > 1 && <button type="button" disabled={working} onClick={() => void s.attempt(() => api.retryEpisodes({ set: ep.set, name: ep.name, numbers: [] }))}>try all set aside again</button>}
+        {aside.length > 1 && <button type="button" disabled={working} onClick={() => void s.attempt(() => api.retryEpisodes({ set: ep.set, name: ep.name, numbers: [], accept: false }))}>try all set aside again</button>}
       </p>}
       <Jobs kinds={['episode']} />
       <table class="clips">
@@ -155,7 +155,8 @@ function OneClip({ ep, c, working }: { ep: api.ShownEpisode; c: api.ShownClip; w
       {c.state === 'aside' && (
         <p class="asides">
           <b>{base(c.file)} needs you:</b> {c.reason}{' '}
-          <button type="button" disabled={working} onClick={() => void s.attempt(() => api.retryEpisodes({ set: ep.set, name: ep.name, numbers: [c.number] }))}>try it again</button>
+          <button type="button" disabled={working} onClick={() => void s.attempt(() => api.retryEpisodes({ set: ep.set, name: ep.name, numbers: [c.number], accept: false }))}>try it again</button>
+          {f?.after && <>{' '}<button type="button" disabled={working} onClick={() => void s.attempt(() => api.retryEpisodes({ set: ep.set, name: ep.name, numbers: [c.number], accept: true }))}>take it as near as it comes</button></>}
         </p>
       )}
       {f && (
