@@ -100,15 +100,23 @@ func (r *Recording) holdTimes() string {
 
 // texts says in short what a pairing leaves out.
 func (p *pairing) texts(f paired) string {
-	var out []string
+	var out, extra []string
 	for _, i := range f.missing {
 		out = append(out, fmt.Sprintf("%q missing", p.order.HoldText(i)))
 	}
-	for _, h := range f.extra {
-		out = append(out, fmt.Sprintf("the hold at %.1f s extra", float64(p.recording.Holds[h].Start)))
-	}
 	slices.Sort(out)
-	return strings.Join(slices.Compact(out), " and ")
+	out = slices.Compact(out)
+	for _, h := range slices.Sorted(slices.Values(f.extra)) {
+		extra = append(extra, fmt.Sprintf("%.1f", float64(p.recording.Holds[h].Start)))
+	}
+	switch {
+	case len(extra) == 1:
+		out = append(out, "the hold at "+extra[0]+" s extra")
+	case len(extra) > 1:
+		last := len(extra) - 1
+		out = append(out, "the holds at "+strings.Join(extra[:last], ", ")+" and "+extra[last]+" s extra")
+	}
+	return strings.Join(out, " and ")
 }
 
 // place says where in the clip a missing hold should have been.
