@@ -91,6 +91,9 @@ func (e *explanation) explainLevel(src []source, cov []float64, habit Habit, hel
 	mean, square = mean/e.sureCamera, square/e.sureCamera
 	if best.camera {
 		e.gain, e.gainError = mean, math.Sqrt(max(square-sq(mean), 0))
+		if !held {
+			e.gainError = max(e.gainError, besideStep(e.gain, e.gainError))
+		}
 	}
 	enough := enoughWitnesses
 	if !best.camera {
@@ -128,6 +131,22 @@ var gainSteps = func() (g []float64) {
 	}
 	return g
 }()
+
+// besideStep is the error of a gain that lies beside what the camera's settings
+// give, and nearer than alike: lamps that drifted together by the difference look
+// the same, and are seldom so few that only one of the two can be. Half of the
+// difference makes either lie within two errors; 0 where the gain is a step's
+// within its own.
+func besideStep(gain, sd float64) float64 {
+	d := math.Abs(gain) // from no change at all
+	for _, g := range gainSteps {
+		d = min(d, math.Abs(gain-g))
+	}
+	if d < 2*sd || d > alike {
+		return 0
+	}
+	return d / 2
+}
 
 // levelHypotheses weighs "these sources moved, the camera did or didn't", best
 // first, leaving out what isn't worth a thousandth of the best.
