@@ -14,7 +14,8 @@ import (
 
 func (a *app) lensCommand() *cobra.Command {
 	r := job.LensRequest{}
-	var sensor, frame string
+	var sensor, frame, drawing string
+	var overwrite bool
 	cmd := &cobra.Command{
 		Use:   "lens",
 		Short: "what a lens sees: angle, framing, depth of field, background blur",
@@ -22,9 +23,12 @@ func (a *app) lensCommand() *cobra.Command {
 in the picture at the subject and at the background, near and far limit of what is
 sharp (blur of at most two pixels of the delivered picture), hyperfocal distance,
 and how large the background's blur is in per cent of the picture's height.
-Distances in metres from the lens, focal length and sensor in millimetres.`,
+Distances in metres from the lens, focal length and sensor in millimetres.
+--draw FILE.svg draws the picture with a grown person in it, to scale, and the lens's
+cone from the side, on an A4 sheet.`,
 		Example: `  lampwise lens --focal 35 --f 2.8 --distance 2 --background 4
-  lampwise lens --focal 50 --sensor 23.5x13.2 --f 4 --distance 2 --frame 1.6x0.9`,
+  lampwise lens --focal 50 --sensor 23.5x13.2 --f 4 --distance 2 --frame 1.6x0.9
+  lampwise lens --focal 50 --distance 2.4 --draw framing.svg`,
 		Args: exactly(0, "no arguments"),
 		RunE: func(*cobra.Command, []string) error {
 			var err error
@@ -42,8 +46,17 @@ Distances in metres from the lens, focal length and sensor in millimetres.`,
 			if err != nil {
 				return err
 			}
+			if drawing != "" {
+				if err := job.DrawLens(l, drawing, overwrite); err != nil {
+					return err
+				}
+				l.File = &drawing
+			}
 			return a.answer(l, func(w io.Writer) {
 				lensText(w, &l.PlannedLens)
+				if l.File != nil {
+					fmt.Fprintf(w, "  drawn to scale: %s\n", *l.File)
+				}
 				if l.DistFor != nil {
 					fmt.Fprintf(w, "  to frame %s m: this lens from %.2f m, or %.0f mm from %.2f m\n", frame, *l.DistFor, *l.FocalFor, l.Distance)
 				}
@@ -59,6 +72,8 @@ Distances in metres from the lens, focal length and sensor in millimetres.`,
 	f.Float64Var(&r.Background, "background", 0, "distance of the background, m (default: twice as far)")
 	f.IntVar(&r.Lines, "lines", 1080, "height of the delivered picture, pixels")
 	f.StringVar(&frame, "frame", "", "width and height to be framed, m: 1.6x0.9")
+	f.StringVar(&drawing, "draw", "", "draw it to scale as an SVG file")
+	f.BoolVar(&overwrite, "overwrite", false, "replace a drawing that is there")
 	return cmd
 }
 

@@ -182,6 +182,7 @@ type LensFigures struct {
 	F        float64  `json:"f"`
 	DistFor  *float64 `json:"distance_for_m"` // at which the lens frames what is asked
 	FocalFor *float64 `json:"focal_for_mm"`   // that frames it from the subject's distance
+	File     *string  `json:"file"`           // the drawing; null when not asked
 }
 
 // Lens computes a lens's figures.
