@@ -275,10 +275,12 @@ func (c *Constancy) width() [3]float64 {
 				v = append(v, s.logs[k]-c.before[i].logs[k])
 			}
 		}
-		now := leastAgreement
-		if len(v) >= fewestCells {
-			now = max(leastAgreement, 2*spread(v)/math.Sqrt2)
+		if len(v) < fewestCells {
+			// Nothing to compare with yet: the first frame's cells are their own reference.
+			w[k] = 1.5 * max(leastAgreement, c.noise[k])
+			continue
 		}
+		now := max(leastAgreement, 2*spread(v)/math.Sqrt2)
 		// A slow mean, since one frame's motion widens it.
 		if c.noise[k] == 0 {
 			c.noise[k] = now

@@ -3,6 +3,8 @@ package gauge
 import (
 	"math"
 	"math/rand/v2"
+	"os"
+	"strconv"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/picture"
@@ -36,8 +38,14 @@ type shot struct {
 	x, y  float64             // the mechanic's place, in parts of the picture
 }
 
-// seed gives each run of the tests other numbers, and says which.
-var seed = rand.Uint64()
+// seed gives each run of the tests other numbers, and says which:
+// LAMPWISE_SEED repeats them.
+var seed = func() uint64 {
+	if n, err := strconv.ParseUint(os.Getenv("LAMPWISE_SEED"), 10, 64); err == nil {
+		return n
+	}
+	return rand.Uint64()
+}()
 
 func newRand(n uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, n)) }
 

@@ -18,6 +18,9 @@ import (
 var (
 	againSet  = flag.String("again", "small", "gradients that are encoded again: small, test or train")
 	againFile = flag.String("again-file", "", "keep what was counted there, or read it if it stands there")
+	// Fresh gradients are other ones than anybody has looked at.
+	againSeed  = flag.Uint64("again-seed", 0, "draw other gradients and other noise than the stated set's")
+	againEvery = flag.Int("again-every", 1, "one way in so many of the set's")
 )
 
 // Gradients that a web site encodes again. They are wider and taller than those
@@ -62,7 +65,13 @@ func againCases(set string) []againCase {
 		cases = bandingCases(false)[:2]
 	}
 	var out []againCase
-	for _, c := range cases {
+	if *againSeed != 0 {
+		r = rand.New(rand.NewPCG(2026, 1000+*againSeed))
+	}
+	for i, c := range cases {
+		if i%max(1, *againEvery) != 0 {
+			continue
+		}
 		a := againCase{bandingCase: c}
 		n := againStrips
 		if set != "train" {
@@ -83,6 +92,9 @@ type againCount struct {
 	Case, Strip int
 	Delivered   float64
 	Again       []float64
+	// Halves are Again over every other realisation: what two halves of the counts
+	// agree on is what chance leaves a model to reach.
+	Halves [2][]float64
 }
 
 func countAgain(t *testing.T, cases []againCase, times int, qps []float64) []againCount {
@@ -92,11 +104,11 @@ func countAgain(t *testing.T, cases []againCase, times int, qps []float64) []aga
 		p := buildBandingPath(t, c.bandingCase)
 		counts := make([]againCount, len(c.strips))
 		for i := range counts {
-			counts[i] = againCount{ci, i, 0, make([]float64, len(qps))}
+			counts[i] = againCount{ci, i, 0, make([]float64, len(qps)), [2][]float64{make([]float64, len(qps)), make([]float64, len(qps))}}
 		}
 		for k := range times {
 			const codes = 4.5 // over which the realisations are spread
-			r := rand.New(rand.NewPCG(uint64(ci), uint64(k)))
+			r := rand.New(rand.NewPCG(uint64(ci)+1000**againSeed, uint64(k)))
 			shifted := slices.Clone(c.strips)
 			for i := range shifted {
 				d := codes * float64(k) / float64(times)
@@ -112,15 +124,18 @@ func countAgain(t *testing.T, cases []againCase, times int, qps []float64) []aga
 					eight = append(eight, toEight(f))
 				}
 			}
-			count := func(frames []*picture.Frame, into func(i int) *float64) {
+			count := func(frames []*picture.Frame, into func(i int, spoilt float64)) {
 				for at, i := range order {
 					_, spoilt := falseContours(frames, at*againTall, againTall, idealRamp(p, shifted[i], againWide), BudgetPeak)
-					*into(i) += spoilt / float64(times)
+					into(i, spoilt/float64(times))
 				}
 			}
-			count(delivered, func(i int) *float64 { return &counts[i].Delivered })
+			count(delivered, func(i int, v float64) { counts[i].Delivered += v })
 			for q, qp := range qps {
-				count(encodeAgain(t, eight, qp), func(i int) *float64 { return &counts[i].Again[q] })
+				count(encodeAgain(t, eight, qp), func(i int, v float64) {
+					counts[i].Again[q] += v
+					counts[i].Halves[k%2][q] += v
+				})
 			}
 		}
 		out = append(out, counts...)
@@ -200,6 +215,7 @@ func countedAgain(t *testing.T, cases []againCase, times int, qps []float64) []a
 //
 //	go test ./internal/job -run SecondEncode -v -timeout 90m -again test
 //
+// -again-seed draws other gradients and other noise, in the same grades.
 // The training set has no grade of it: -again train.
 func TestSecondEncodeRanksWhatIsSeen(t *testing.T) {
 	if _, err := exec.LookPath("ffmpeg"); err != nil {
@@ -215,6 +231,7 @@ func TestSecondEncodeRanksWhatIsSeen(t *testing.T) {
 	cases := againCases(*againSet)
 	var delivered, deliveredCount, all, allCount []float64
 	predicted, counted := make([][]float64, len(qps)), make([][]float64, len(qps))
+	halves := [2][][]float64{make([][]float64, len(qps)), make([][]float64, len(qps))}
 	paths := map[int]*grade.Path{}
 	for _, x := range countedAgain(t, cases, times, qps) {
 		c := cases[x.Case]
@@ -225,6 +242,11 @@ func TestSecondEncodeRanksWhatIsSeen(t *testing.T) {
 		for q, qp := range qps {
 			r := predictRamp(p, s, againWide, c.bits, c.out, c.dither != "none", qp)
 			predicted[q], counted[q] = append(predicted[q], r.Web), append(counted[q], x.Again[q])
+			for h := range halves {
+				if x.Halves[h] != nil {
+					halves[h][q] = append(halves[h][q], x.Halves[h][q])
+				}
+			}
 			all, allCount = append(all, r.Web), append(allCount, x.Again[q])
 			if q == 0 {
 				delivered, deliveredCount = append(delivered, r.Delivered), append(deliveredCount, x.Delivered)
@@ -233,13 +255,24 @@ func TestSecondEncodeRanksWhatIsSeen(t *testing.T) {
 	}
 	t.Logf("delivered: rank correlation %.3f over %d gradients", spearman(delivered, deliveredCount), len(delivered))
 	for q, qp := range qps {
-		t.Logf("encoded again at quality %.0f: rank correlation %.3f", qp, spearman(predicted[q], counted[q]))
+		t.Logf("encoded again at quality %.0f: rank correlation %.3f; chance leaves %.3f to reach", qp, spearman(predicted[q], counted[q]), ceiling(halves[0][q], halves[1][q]))
 	}
 	rho := spearman(all, allCount)
 	t.Logf("encoded again, all qualities: rank correlation %.3f over %d", rho, len(all))
 	if rho < wanted {
 		t.Errorf("rank correlation %.3f, wanted %.2f", rho, wanted)
 	}
+}
+
+// ceiling is the rank correlation with these counts that a model without any error
+// would have: the root of the counts' reliability, which is had from two halves
+// (Spearman, British Journal of Psychology 3, 1910; Brown, ibid.).
+func ceiling(a, b []float64) float64 {
+	if len(a) == 0 {
+		return math.NaN()
+	}
+	r := spearman(a, b)
+	return math.Sqrt(2 * r / (1 + r))
 }
 
 func TestSecondEncodeModelsEnds(t *testing.T) {
