@@ -21,10 +21,7 @@ func TestBadInput(t *testing.T) {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
 	defer cancel()
-	program := filepath.Join(t.TempDir(), "lampwise")
-	if text, err := exec.CommandContext(ctx, "go", "build", "-o", program, "lampwise/cmd/lampwise").CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, text)
-	}
+	program := programOf(ctx, t)
 	s, err := store.Open(ctx, t.TempDir())
 	if err != nil {
 		t.Fatal(err)

@@ -27,7 +27,13 @@ type Live struct {
 	luts    map[string]grade.LUTs
 	cubes   map[string][]byte
 	frames  *frameShelf
+	scrubs  *frameShelf
 	sets    map[string]*liveSet
+
+	ahead context.Context // of what is begun before it is asked for; nil: nothing is
+	stop  context.CancelFunc
+	warm  warm
+	river river
 }
 
 type seen[T any] struct {
@@ -38,7 +44,7 @@ type seen[T any] struct {
 
 // NewLive makes an empty one.
 func NewLive() *Live {
-	return &Live{infos: map[string]seen[*media.Info]{}, probing: map[string]chan struct{}{}, luts: map[string]grade.LUTs{}, cubes: map[string][]byte{}, frames: newShelf(), sets: map[string]*liveSet{}}
+	return &Live{infos: map[string]seen[*media.Info]{}, probing: map[string]chan struct{}{}, luts: map[string]grade.LUTs{}, cubes: map[string][]byte{}, frames: newShelf(shelfBytes), scrubs: newShelf(scrubBytes), sets: map[string]*liveSet{}}
 }
 
 // Forget drops the LUT files read, so that they are read anew.

@@ -56,10 +56,11 @@ type frameShelf struct {
 	bytes    int
 	decoding map[frameKey]chan struct{} // closed when it is done
 	slots    chan struct{}              // as many as may decode at the same time
+	most     int                        // bytes
 }
 
-func newShelf() *frameShelf {
-	return &frameShelf{at: map[frameKey]*list.Element{}, order: list.New(), decoding: map[frameKey]chan struct{}{}, slots: make(chan struct{}, max(2, runtime.GOMAXPROCS(0)/2))}
+func newShelf(most int) *frameShelf {
+	return &frameShelf{most: most, at: map[frameKey]*list.Element{}, order: list.New(), decoding: map[frameKey]chan struct{}{}, slots: make(chan struct{}, max(2, runtime.GOMAXPROCS(0)/2))}
 }
 
 type shelved struct {
@@ -67,8 +68,11 @@ type shelved struct {
 	frame *ProxyFrame
 }
 
-// shelfBytes bounds the shelf: 80 frames of half of 1080p, 300 of a quarter.
-const shelfBytes = 256 << 20
+// What the shelves hold: 40 frames at half of 1080p, and 200 at a quarter.
+const (
+	shelfBytes = 128 << 20
+	scrubBytes = 160 << 20
+)
 
 // take is for who holds the lock.
 func (s *frameShelf) take(k frameKey) *ProxyFrame {
@@ -89,7 +93,7 @@ func (s *frameShelf) put(k frameKey, f *ProxyFrame) {
 	kept.E = nil
 	s.at[k] = s.order.PushFront(&shelved{k, &kept})
 	s.bytes += len(f.Data)
-	for s.bytes > shelfBytes && s.order.Len() > 1 {
+	for s.bytes > s.most && s.order.Len() > 1 {
 		e := s.order.Back()
 		old := s.order.Remove(e).(*shelved)
 		delete(s.at, old.key)
@@ -152,28 +156,66 @@ func (l *Live) Frame(ctx context.Context, clip string, n, maxWidth int, o media.
 		return nil, fault.New(fault.Input, "frame-width", "", "a picture %d wide can't be asked for; 16 to 4096 can", maxWidth)
 	}
 	key := frameKey{clip, info.SizeBytes, n, maxWidth, o}
-	return l.frames.frame(ctx, key, func() (*ProxyFrame, error) {
-		reader, err := media.OpenReader(ctx, clip, media.ReadOptions{Info: info, Start: n, Count: 1, Override: o})
+	shelf := l.frames
+	if maxWidth == ScrubWidth {
+		shelf = l.scrubs
+	}
+	f, err := shelf.frame(ctx, key, func() (*ProxyFrame, error) {
+		frame, err := l.decode(ctx, info, key)
 		if err != nil {
 			return nil, err
 		}
-		defer reader.Close()
-		frame := picture.NewFrame(reader.Format())
-		if err := reader.Next(frame); err != nil {
-			if errors.Is(err, io.EOF) {
-				return nil, fault.New(fault.Input, "no-frames", "The file may be damaged: lampwise probe tells more.", "%s: frame %d can't be read", clip, n)
+		if l.ahead != nil {
+			// Who looks for a place now wants to see it well in a moment, and the
+			// other way round.
+			for _, other := range []struct {
+				shelf *frameShelf
+				width int
+			}{{l.frames, ShownWidth}, {l.scrubs, ScrubWidth}} {
+				if k := key.at(n, other.width); other.width != maxWidth {
+					other.shelf.put(k, proxyOf(frame, n, other.width))
+				}
 			}
-			return nil, err
 		}
-		f := proxyOf(frame, maxWidth)
-		f.Number = n
-		return f, nil
+		return proxyOf(frame, n, maxWidth), nil
 	})
+	if err == nil && l.ahead != nil {
+		l.flow(info, key)
+	}
+	return f, err
 }
 
-func proxyOf(frame *picture.Frame, maxWidth int) *ProxyFrame {
+// at is the key of another frame of the same clip.
+func (k frameKey) at(n, width int) frameKey {
+	k.number, k.width = n, width
+	return k
+}
+
+// decode reads one frame at its full size.
+func (l *Live) decode(ctx context.Context, info *media.Info, key frameKey) (*picture.Frame, error) {
+	if l.ahead != nil {
+		return l.warm.read(l.ahead, info, key)
+	}
+	reader, err := media.OpenReader(ctx, key.clip, media.ReadOptions{Info: info, Start: key.number, Count: 1, Override: key.override})
+	if err != nil {
+		return nil, err
+	}
+	defer reader.Close()
+	return next(reader, key)
+}
+
+func next(reader *media.Reader, key frameKey) (*picture.Frame, error) {
+	frame := picture.NewFrame(reader.Format())
+	err := reader.Next(frame)
+	if errors.Is(err, io.EOF) {
+		err = fault.New(fault.Input, "no-frames", "The file may be damaged: lampwise probe tells more.", "%s: frame %d can't be read", key.clip, key.number)
+	}
+	return frame, err
+}
+
+func proxyOf(frame *picture.Frame, number, maxWidth int) *ProxyFrame {
 	e := frame.Boxes(max(1, (frame.Width+maxWidth-1)/maxWidth))
-	f := &ProxyFrame{W: e.W, H: e.H, Data: make([]byte, 6*e.W*e.H), E: e}
+	f := &ProxyFrame{W: e.W, H: e.H, Number: number, Data: make([]byte, 6*e.W*e.H), E: e}
 	parallel(e.H, func(y int) {
 		for i := 3 * y * e.W; i < 3*(y+1)*e.W; i++ {
 			u := math.Round(65535 * (float64(e.Pix[i]) + ProxyFloor) / ProxySpan)

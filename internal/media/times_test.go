@@ -156,3 +156,23 @@ func TestGlance(t *testing.T) {
 		t.Error("a probe did not count")
 	}
 }
+
+// Decoding begins at the group's first frame.
+func TestEntryIsTheGroupsFirstFrame(t *testing.T) {
+	t.Parallel()
+	needFFmpeg(t)
+	path := filepath.Join(t.TempDir(), "groups.mov")
+	ffmpeg(t, "-f", "lavfi", "-i", "testsrc2=s=96x64:d=1.2:r=25", "-pix_fmt", "yuv420p", "-c:v", "libx264", "-g", "8", "-keyint_min", "8", "-sc_threshold", "0", path)
+	info, err := Probe(context.Background(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for n := range info.Video.Frames {
+		if got := info.Entry(n); got != n/8*8 {
+			t.Errorf("frame %d is entered at %d, want %d", n, got, n/8*8)
+		}
+	}
+	if info.Entry(-1) != 0 || info.Entry(info.Video.Frames) != 0 {
+		t.Error("a frame that isn't there has an entry")
+	}
+}

@@ -116,6 +116,7 @@ type Probed struct {
 	Width    int      `json:"width"`
 	Height   int      `json:"height"`
 	Frames   int      `json:"frames"`
+	Opening  int      `json:"opening"` // frame to open it at: near the middle where that is quick
 	Rate     float64  `json:"rate"`
 	Duration float64  `json:"duration_s"`
 	Bits     int      `json:"bits"`
@@ -136,7 +137,7 @@ func (s *Server) probe(ctx context.Context, a FileAsked) (*Probed, error) {
 		return nil, err
 	}
 	v := info.Video
-	p := &Probed{ID: a.ID, Width: v.Width, Height: v.Height, Frames: v.Frames, Rate: v.Rate.Float(), Duration: info.Duration, Bits: v.Bits, Codec: v.Codec, Range: string(v.Range), Notes: []string{}, Rotation: v.Rotation}
+	p := &Probed{Opening: info.Entry(v.Frames / 2), ID: a.ID, Width: v.Width, Height: v.Height, Frames: v.Frames, Rate: v.Rate.Float(), Duration: info.Duration, Bits: v.Bits, Codec: v.Codec, Range: string(v.Range), Notes: []string{}, Rotation: v.Rotation}
 	for _, n := range info.Notes {
 		p.Notes = append(p.Notes, n.Message)
 	}

@@ -75,6 +75,7 @@ func (o *open) end() {
 func (s *Server) Close() {
 	s.open.stop()
 	s.jobs.close()
+	s.live.Close()
 	s.open.end()
 }
 

@@ -61,6 +61,7 @@ const maxBody = 1 << 20
 func New(o Options) (*Server, error) {
 	s := &Server{options: o, live: job.NewLive(), plans: job.NewLivePlans(), jobs: newJobs(), phones: &phones{now: time.Now, byToken: map[string]*Phone{}}}
 	s.open.begin()
+	s.live.Ahead()
 	var err error
 	if s.folders, err = realFolders(o.Folders); err != nil {
 		return nil, err

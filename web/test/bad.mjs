@@ -145,9 +145,9 @@ if (small) {
   });
   await step('the disk is full: while a render runs', async () => {
     await render();
-    await page.waitForFunction(() => Object.values(globalThis.lampwise.state.jobs.value).some((j) => j.kind === 'render' && j.step?.done > 3), null, { polling: 5 });
+    await page.waitForFunction(() => Object.values(globalThis.lampwise.state.jobs.value).some((j) => j.kind === 'render' && j.step?.done > 3), null, { polling: 5, timeout: 120000 });
     fill(0);
-    await page.locator('.jobs .bad').first().waitFor({ timeout: 60000 });
+    await page.locator('.jobs .bad').first().waitFor({ timeout: 120000 });
     const text = await page.locator('.jobs li').first().textContent();
     console.log(`said: ${text}`);
     assert.match(text, /disk is full/);
@@ -156,7 +156,7 @@ if (small) {
     assert.deepEqual(readdirSync(folder).filter((f) => /finished|part/.test(f)), [], 'nothing is left behind');
     rmSync(`${folder}/filler`);
     await render();
-    await page.getByRole('button', { name: 'verify' }).waitFor({ timeout: 60000 });
+    await page.getByRole('button', { name: 'verify' }).waitFor({ timeout: 120000 });
     assert.ok(existsSync(`${folder}/episode-1-finished.mov`));
   });
 } else {
@@ -166,7 +166,7 @@ if (small) {
 await step('lampwise is ended while a render runs, and started again', async () => {
   await exposure(0.6);
   await render();
-  await page.waitForFunction(() => Object.values(globalThis.lampwise.state.jobs.value).some((j) => j.kind === 'render' && j.state === 'running' && j.step?.done > 3), null, { polling: 5 });
+  await page.waitForFunction(() => Object.values(globalThis.lampwise.state.jobs.value).some((j) => j.kind === 'render' && j.state === 'running' && j.step?.done > 3), null, { polling: 5, timeout: 120000 });
   await exposure(0.9);
   await stop();
   await said('lampwise does not answer.');

@@ -280,7 +280,7 @@ await step('wrong orders and lost servers are said', async () => {
   await page.getByLabel('call the set').fill('third');
   await page.getByLabel('what was switched').fill('all, -key, what?');
   await page.getByRole('button', { name: 'learn', exact: true }).click();
-  await page.locator('.jobs .bad').waitFor();
+  await page.locator('.jobs .bad').nth(1).waitFor();
   await page.route('**/api/**', (r) => r.abort());
   await page.goto(`${origin}/#picture`);
   await page.waitForTimeout(200);

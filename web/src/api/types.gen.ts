@@ -1419,6 +1419,7 @@ export interface Probed {
   width: number;
   height: number;
   frames: number;
+  opening: number;
   rate: number;
   duration_s: number;
   bits: number;

@@ -13,6 +13,7 @@ export interface Frame {
   width: number;
   height: number;
   data: Uint16Array;
+  number: number; // in its clip
 }
 
 export interface Lamps {
@@ -272,6 +273,11 @@ export class Screen {
     }
     gl.uniform4f(at('part'), x / w, 0, width / w, 1);
     gl.drawArrays(gl.TRIANGLE_STRIP, 0, 4);
+  }
+
+  /** Waits until what was drawn is there: one pixel is read back. For measuring. */
+  finish() {
+    this.gl.readPixels(0, 0, 1, 1, this.gl.RGBA, this.gl.UNSIGNED_BYTE, new Uint8Array(4));
   }
 
   /** The picture's 8-bit numbers as they are shown, row by row from the top. */

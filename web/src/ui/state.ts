@@ -59,8 +59,9 @@ export const mixProgram = signal<Compiled | null>(null);
 export const solved = signal<api.Solved | null>(null);
 export const lampView = signal<{ kind: 'mix' | 'alone' | 'without' | 'share'; lamp: number }>({ kind: 'mix', lamp: 0 });
 
-/** Widest picture asked for: what the page shows at most. */
+/** Widest picture asked for: what the page shows at most; and while a place in the clip is looked for (internal/job, ShownWidth and ScrubWidth). */
 export const WIDTH = 1280;
+export const SCRUB = 480;
 
 export type Targets = Record<string, { want: number; tolerance: number }>;
 
@@ -177,8 +178,12 @@ export async function open() {
     await Promise.all([
       order.length && clip.value === null ? openFirst(order) : undefined,
       lastGrade && grade.value === null ? openGrade(lastGrade.id) : undefined,
-      lastSet && set.value === null ? openSet(lastSet.name) : undefined,
     ]);
+    // A set's lamp pictures are large: the clip's picture goes first.
+    if (lastSet && set.value === null) {
+      if (place.value === 'picture' && clip.value && grade.value) await firstFrame();
+      await openSet(lastSet.name);
+    }
     if (first) stepsAgain();
   });
 }
@@ -237,6 +242,23 @@ function stepsAgain() {
 
 const mostTried = 8; // clips, before a folder of broken ones is given up
 
+const patience = 3000; // ms
+
+/** Waits until a frame is there, not for ever. */
+const firstFrame = () =>
+  new Promise<void>((go) => {
+    const done = () => {
+      stop();
+      go();
+    };
+    const late = setTimeout(() => done(), patience);
+    const stop = frame.subscribe((f) => {
+      if (!f) return;
+      clearTimeout(late);
+      queueMicrotask(done); // stop isn't there yet where the frame is
+    });
+  });
+
 /** Opens the first clip that can be; a damaged one is told of when nothing else is there, or when it is chosen. */
 async function openFirst(order: api.ListedFile[]) {
   for (const [i, f] of order.entries()) {
@@ -259,7 +281,7 @@ function showClip(p: api.Probed) {
     light.value = null;
     clip.value = p;
     const seen = recalled<View>('view');
-    frameNumber.value = seen?.clip === p.id ? Math.min(seen.frame, Math.max(0, p.frames - 1)) : Math.floor(p.frames / 2);
+    frameNumber.value = seen?.clip === p.id ? Math.min(seen.frame, Math.max(0, p.frames - 1)) : p.opening;
   });
   remember('clip', p.id);
 }

@@ -6,7 +6,7 @@ import { ask, postRaw } from '../api/post.ts';
 import type { Compiled } from '../gl/screen.ts';
 import { takeDrops } from './drop.ts';
 import { listen } from './events.ts';
-import { after, again, asking, attempt, clip, follow, frame, frameNumber, grade, gradeFile, keepMix, keepSteps, keepView, left, levels, light, mix, mixProgram, place, placeOf, relist, remember, right, scope, scopeImage, set, setName, started, unsaved, WIDTH, wipeStage } from './state.ts';
+import { after, again, asking, attempt, clip, follow, frame, frameNumber, grade, gradeFile, keepMix, keepSteps, keepView, left, levels, light, mix, mixProgram, place, placeOf, relist, remember, right, SCRUB, scope, scopeImage, set, setName, started, unsaved, WIDTH, wipeStage } from './state.ts';
 
 /** Keeps one request of a kind under way, and of those that wait the newest. One that fails for what may pass is asked again. */
 function latest<T>(kind: string, run: (ask: T) => Promise<void>): (ask: T) => void {
@@ -64,13 +64,31 @@ const askScope = latest('scope', async (s: api.ScopeAsked) => {
   if (scopeImage.peek()) URL.revokeObjectURL(scopeImage.peek());
   scopeImage.value = URL.createObjectURL(new Blob([png], { type: 'image/png' }));
 });
-const askFrame = latest('frame', async (q: { clip: string; frame: number; range: string; matrix: string }) => {
-  const a = await ask(`/api/frame?${new URLSearchParams({ clip: q.clip, frame: String(q.frame), width: String(WIDTH), range: q.range, matrix: q.matrix })}`);
+interface Asked {
+  clip: string;
+  frame: number;
+  width: number;
+  range: string;
+  matrix: string;
+}
+
+/** Which frame is shown, and how wide it was asked for. */
+let shown: Asked | null = null;
+
+const askFrame = latest('frame', async (q: Asked) => {
+  const here = () => q.clip === clip.peek()?.id && q.frame === frameNumber.peek();
+  if (q.width === WIDTH && !here()) return; // it was gone on from
+  if (shown && shown.clip === q.clip && shown.frame === q.frame && shown.width >= q.width && shown.range === q.range && shown.matrix === q.matrix) return;
+  const a = await ask(`/api/frame?${new URLSearchParams({ ...q, frame: String(q.frame), width: String(q.width) })}`);
   const n = (h: string) => Number(a.headers.get(`Lampwise-${h}`));
-  frame.value = { width: n('Width'), height: n('Height'), data: new Uint16Array(await a.arrayBuffer()) };
+  const data = new Uint16Array(await a.arrayBuffer());
+  if (q.clip !== clip.peek()?.id || (q.width === WIDTH && !here())) return;
+  shown = q;
+  frame.value = { width: n('Width'), height: n('Height'), data, number: q.frame };
 });
 
 export function watch() {
+  let rest = 0;
   place.value = placeOf(location.hash); // it may have changed since the page began
   addEventListener('hashchange', () => {
     place.value = placeOf(location.hash);
@@ -94,7 +112,16 @@ export function watch() {
     const c = clip.value;
     if (!c || place.value !== 'picture') return;
     const d = grade.value?.decode;
-    askFrame({ clip: c.id, frame: frameNumber.value, range: d?.range ?? 'auto', matrix: d?.matrix ?? 'auto' });
+    const q = { clip: c.id, frame: frameNumber.value, range: d?.range ?? 'auto', matrix: d?.matrix ?? 'auto' };
+    clearTimeout(rest);
+    if (!frame.peek()) shown = null;
+    if (!shown || c.width <= SCRUB) {
+      askFrame({ ...q, width: WIDTH });
+      return;
+    }
+    // While the place is looked for a small frame does; it is had ready for short clips.
+    askFrame({ ...q, width: SCRUB });
+    rest = setTimeout(() => askFrame({ ...q, width: WIDTH }), 100);
   });
   let last = 0;
   effect(() => {
