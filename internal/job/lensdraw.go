@@ -191,13 +191,24 @@ func (s *lensDrawing) fromTheSide(in [4]float64) {
 	lens := at(0, axis)
 	s.Circle(lens[0], lens[1], 1.6, draw.Style{Stroke: draw.Black, Width: 0.4, Fill: draw.White})
 	row := floor + 4
-	mark := func(x float64, text string) {
+	mark := func(x float64, text string, beside bool) {
 		p := at(x, 0)
 		s.Shape([][2]float64{{p[0], floor}, {p[0], floor + 1.2}}, draw.Style{Stroke: draw.Black, Width: 0.25, Open: true})
-		s.Words(math.Min(p[0], in[2]-draw.Width(text, 2.6)/2), row, 2.6, draw.Middle, draw.Black, text)
+		switch {
+		case !beside:
+			s.Words(p[0], row, 2.6, draw.Middle, draw.Black, text)
+		case p[0]+draw.Width(text, 2.6) < in[2]:
+			s.Words(p[0], row, 2.6, draw.Start, draw.Black, text)
+		default:
+			s.Words(in[2], row, 2.6, draw.End, draw.Black, text)
+		}
 	}
-	mark(l.Distance, fmt.Sprintf("%.2f m", l.Distance))
-	mark(l.Background, fmt.Sprintf("background %.2f m: %.2f m of it across", l.Background, l.BackWidth))
+	near, wall := fmt.Sprintf("%.2f m", l.Distance), fmt.Sprintf("background %.2f m: %.2f m of it across", l.Background, l.BackWidth)
+	if math.Abs(l.Background-l.Distance)*k < draw.Width(near, 2.6)/2 {
+		near = "" // the sheet's title says it
+	}
+	mark(l.Distance, near, false)
+	mark(l.Background, wall, true)
 	text := fmt.Sprintf("sharp from %.2f m on", l.Near)
 	if l.Far != nil {
 		text = fmt.Sprintf("sharp from %.2f to %.2f m", l.Near, *l.Far)
