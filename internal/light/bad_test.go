@@ -58,6 +58,7 @@ func TestBadPlans(t *testing.T) {
 		"points at itself":    {`kind = "panel-60"`, `kind = "panel-60"` + "\naim = [0.8, 1.5, 1.9]", "plan-zero-distance", "itself"},
 		"circuit unknown":     {`circuit = "wall"`, `circuit = "wal"`, "plan-circuit", "wal"},
 		"finish unknown":      {"[[lamp]]", "[background]\nat = [2, 4.9, 1.2]\nfinish = \"shiny\"\n[[lamp]]", "plan-finish", "shiny"},
+		"in Latin-1":          {"width = 4", "width = 4 # gem\xfctlich", "plan-encoding", "bad.toml:4: the text is not in UTF-8"},
 		"no name":             {`name = "key"`, `name = ""`, "plan-name", "no name"},
 		"temperature of 5":    {`kind = "panel-60"`, `kind = "panel-60"` + "\nkelvin = 5", "plan-range", "kelvin"},
 	} {

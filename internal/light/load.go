@@ -8,6 +8,7 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -67,6 +68,20 @@ func Parse(data []byte, name string) (*Plan, error) {
 		return nil, tooLong(name, int64(len(data)))
 	}
 	data = bytes.TrimPrefix(data, byteOrderMark)
+	if !utf8.Valid(data) {
+		line := 1
+		for rest := data; len(rest) > 0; {
+			r, n := utf8.DecodeRune(rest)
+			if r == utf8.RuneError && n == 1 {
+				break
+			}
+			if r == '\n' {
+				line++
+			}
+			rest = rest[n:]
+		}
+		return nil, fault.New(fault.Usage, "plan-encoding", "Save the file as UTF-8: editors ask for the encoding under Save As.", "%s: the text is not in UTF-8", at(name, line))
+	}
 	p := &Plan{name: name}
 	if err := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(p); err != nil {
 		return nil, decodeFault(err, name, data)

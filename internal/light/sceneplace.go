@@ -278,7 +278,7 @@ func (s *Scene) checkPlaces() error {
 		key := fmt.Sprintf("lamp.%d.at", i)
 		for k := range s.solids {
 			if s.solids[k].inside(o) {
-				return p.fault(key, "plan-inside", "Move one of them.", "lamp %s stands inside %s", l.Name, s.solids[k].name)
+				return p.fault(key, "plan-inside", "Move one of them.", "lamp %s stands inside %s", l.Name, s.solids[k].called())
 			}
 		}
 		if l.Shape == ShapeBall {

@@ -14,6 +14,14 @@ type solid struct {
 	subject bool
 }
 
+// called is the solid's name in a sentence.
+func (s *solid) called() string {
+	if s.subject {
+		return "the subject's " + s.name
+	}
+	return s.name
+}
+
 // crossed says whether the straight way from a to b goes through the solid.
 func (s *solid) crossed(a, b Vec) bool {
 	if far(a, b, s.f.o, s.reach()) {
