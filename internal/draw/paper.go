@@ -140,6 +140,9 @@ type taken struct{ boxes [][4]float64 }
 // Keep marks a rectangle as taken.
 func (t *taken) Keep(x0, y0, x1, y1 float64) { t.boxes = append(t.boxes, [4]float64{x0, y0, x1, y1}) }
 
+// Free says whether nothing that is kept lies in a rectangle.
+func (t *taken) Free(x0, y0, x1, y1 float64) bool { return t.overlap(x0, y0, x1, y1) == 0 }
+
 // overlap is the area that a rectangle shares with what is taken.
 func (t *taken) overlap(x0, y0, x1, y1 float64) float64 {
 	sum := 0.0

@@ -35,6 +35,7 @@ type sheet struct {
 	frame  [4]float64
 	side   bool
 	labels []func()
+	late   []func() // the lines' names, where the others leave room
 }
 
 // at brings a place of the drawing (metres right and up) to paper.
@@ -197,7 +198,7 @@ func (s *sheet) walls() {
 
 // flush writes the labels, lamps first: they must be found.
 func (s *sheet) flush() {
-	for _, f := range s.labels {
+	for _, f := range append(s.labels, s.late...) {
 		f()
 	}
 }

@@ -111,6 +111,26 @@ func (s *sheet) cone() {
 	}
 }
 
+// onLine writes a line's name where it runs free of what else is drawn; nowhere
+// where it runs free nowhere.
+func (s *sheet) onLine(pts [][2]float64, name string) {
+	if len(pts) <= 6 {
+		return
+	}
+	w := draw.Width(name, 2.4)
+	left, top := s.at(0, s.h)[0], s.at(0, s.h)[1]
+	right, bottom := s.at(s.w, 0)[0], s.at(s.w, 0)[1]
+	for k := range len(pts) {
+		q := pts[(len(pts)/3+k)%len(pts)]
+		box := [4]float64{q[0] - w/2, q[1] - 1.4, q[0] + w/2, q[1] + 1.4}
+		if box[0] > left && box[1] > top && box[2] < right && box[3] < bottom && s.Free(box[0], box[1], box[2], box[3]) {
+			s.Words(q[0], q[1]+0.9, 2.4, draw.Middle, draw.Pencil, name)
+			s.Keep(box[0], box[1], box[2], box[3])
+			return
+		}
+	}
+}
+
 // contours draws lines of equal light, a stop apart.
 func (s *sheet) contours() {
 	m := s.out.isolux(0.02)
@@ -136,14 +156,7 @@ func (s *sheet) contours() {
 			if stop == 0 {
 				name = "0"
 			}
-			// Where the line runs free of what else is drawn.
-			q := pts[len(pts)/3]
-			s.labels = append(s.labels, func() {
-				if w := draw.Width(name, 2.4); len(pts) > 6 {
-					s.Words(q[0], q[1]+0.9, 2.4, draw.Middle, draw.Pencil, name)
-					s.Keep(q[0]-w/2, q[1]-1.4, q[0]+w/2, q[1]+1.4)
-				}
-			})
+			s.late = append(s.late, func() { s.onLine(pts, name) })
 		}
 	}
 }
