@@ -59,6 +59,9 @@ const (
 	wholeBelow  = 0.35 // cycles over the height; less than that is the whole picture
 	slowLeast   = 0.7  // cycles over the height that slow bands must have
 	waveStands  = 20.0 // times its surroundings' power
+	// Of slow waves the surroundings are full of who walks about, and the doubled
+	// error of the fit is the judge: there it is enough to be worth a fit.
+	slowStands = 12.0
 )
 
 // flickerWindow gathers profiles of neighbouring frames and, when it is full,

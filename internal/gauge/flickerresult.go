@@ -106,7 +106,10 @@ func (w *flickerWindow) strongest(rate float64, slow bool) (*Wave, float64, floa
 	if w.windows == 0 {
 		return nil, 0, 0
 	}
-	best, at, wave := 0.0, -1, 0
+	best, at, wave, stands := 0.0, -1, 0, waveStands
+	if slow {
+		stands = slowStands
+	}
 	for r := slowestCell; r < rateCells; r++ {
 		hz := float64(r) / (2 * rateCells) * rate
 		for c := range waveCells {
@@ -115,7 +118,7 @@ func (w *flickerWindow) strongest(rate float64, slow bool) (*Wave, float64, floa
 				continue
 			}
 			p := w.power[r][c]
-			if p <= best || p < waveStands*w.background(r, c) || !w.peak(r, c) {
+			if p <= best || p < stands*w.background(r, c) || !w.peak(r, c) {
 				continue
 			}
 			best, at, wave = p, r, c
