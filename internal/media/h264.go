@@ -8,7 +8,15 @@ import (
 	"errors"
 	"strconv"
 	"strings"
+
+	"lampwise/internal/picture"
 )
+
+// mayLackChroma is true for what has to be asked: H.264 of a High profile, the
+// only ones with pictures without chroma (H.264, A.2), that came as 4:2:0.
+func mayLackChroma(v *Video) bool {
+	return v.Codec == "h264" && v.Sub == picture.Sub420 && (v.Profile == "" || strings.HasPrefix(v.Profile, "High"))
+}
 
 // h264Grey asks for a stream's parameter sets and says whether its picture is
 // stored without chroma. ffmpeg hands such a picture out as 4:2:0 with neutral

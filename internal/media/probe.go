@@ -12,7 +12,6 @@ import (
 	"strings"
 
 	"lampwise/internal/fault"
-	"lampwise/internal/picture"
 )
 
 // maxProbeJSON bounds ffprobe's answer.
@@ -77,7 +76,7 @@ func glance(ctx context.Context, path string) (*Info, tool, error) {
 		return nil, tool{}, probeFault(err, path)
 	}
 	info, err := parseProbe(out, path, size)
-	if err != nil || info.Video.Codec != "h264" || info.Video.Sub != picture.Sub420 {
+	if err != nil || !mayLackChroma(&info.Video) {
 		return info, probe, err
 	}
 	grey, err := h264Grey(ctx, probe, path, info.Video.Index)
