@@ -26,7 +26,7 @@ type DemoPlan struct {
 func demoPlaces(height int) string {
 	const left, front = 1.95, 3.6
 	var b strings.Builder
-	b.WriteString("\n# Where the places lie and face, and what they reflect, measured in the room at\n# several spots of what isn't flat: a cheek is curved, past the hair the wall is seen.\n# The plain board is where nothing hangs: no plan knows how tools shine.\n")
+	b.WriteString("\n# Where the places lie and face, and what they reflect, measured in the room at\n# several spots of what isn't flat: a cheek is curved, past the hair the wall is seen.\n# The plain board is where nothing hangs: no plan knows how tools shine.\n# Read off the generated garage's surfaces, which stands for tape and chart.\n")
 	surfaces := demo.Surfaces(height)
 	for _, name := range []string{light.FaceLit, light.FaceShade, light.Hair, light.Background, demo.PlainBoard, light.Card} {
 		spots := surfaces[name].Spots
