@@ -177,7 +177,11 @@ type HandoffAsked struct {
 }
 
 func (s *Server) handoff(_ context.Context, a HandoffAsked) (*Job, error) {
-	p, err := s.paths(a.Grade, a.Folder)
+	grade, err := s.there(a.Grade)
+	if err != nil {
+		return nil, err
+	}
+	folder, err := s.path(a.Folder) // it is made
 	if err != nil {
 		return nil, err
 	}
@@ -186,7 +190,7 @@ func (s *Server) handoff(_ context.Context, a HandoffAsked) (*Job, error) {
 		return nil, err
 	}
 	return s.jobs.start("handoff", a.Folder, func(ctx context.Context, _ job.Progress) (any, error) {
-		return job.Handoff(ctx, s.options.Store, job.HandoffRequest{Grade: p[0], Folder: p[1], Set: a.Set, Clip: clip, Overwrite: true})
+		return job.Handoff(ctx, s.options.Store, job.HandoffRequest{Grade: grade, Folder: folder, Set: a.Set, Clip: clip, Overwrite: true})
 	})
 }
 

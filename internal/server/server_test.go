@@ -234,6 +234,29 @@ func TestAFileThatIsGoneIsSaid(t *testing.T) {
 	}
 }
 
+// What is written need not stand there yet.
+func TestWhatIsMadeNeedNotBeThere(t *testing.T) {
+	folder := t.TempDir()
+	s := newTestServer(t, folder)
+	for _, name := range []string{"a.mov", "a.toml"} {
+		if err := os.WriteFile(filepath.Join(folder, name), []byte("x"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for path, body := range map[string]string{
+		"render":           `{"clip":"0/a.mov","grade":"0/a.toml","out":"0/b.mov"}`,
+		"episodes/handoff": `{"set":"","grade":"0/a.toml","clip":"","folder":"0/handoff"}`,
+		"demo":             `{"folder":"0/example","size":90}`,
+	} {
+		r := ask(s, "POST", "/api/"+path, body, nil)
+		var one Job
+		if err := json.NewDecoder(r.Body).Decode(&one); err != nil || r.StatusCode != 200 || one.State != "running" {
+			t.Errorf("%s: answered %d, %+v, %v", path, r.StatusCode, one, err)
+		}
+		s.jobs.cancelJob(one.ID)
+	}
+}
+
 func TestJobsAreToldAndCancelled(t *testing.T) {
 	j := newJobs()
 	defer j.close()
