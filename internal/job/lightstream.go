@@ -98,15 +98,20 @@ func takeFrom[T any](ctx context.Context, from <-chan T) (T, bool) {
 // at which its recording clips.
 const clipLooks = 4
 
-// recordingClip looks for the code at which the recording clips.
+// recordingClip looks for the code at which the recording clips. Each frame has
+// a decoder on one thread: on more, each would decode frames ahead that nobody
+// wants.
 func recordingClip(ctx context.Context, info *media.Info, o media.Override) (gauge.RecordingClip, error) {
-	var finder gauge.ClipFinder
 	n := min(clipLooks, info.Video.Frames)
-	for i := range n {
+	looks, failed := make([][]*picture.Frame, n), make([]error, n)
+	parallel(n, func(i int) {
 		// The middle of each part: a clip's ends are where hands are still busy.
-		frames, err := readFrames(ctx, info.Path, media.ReadOptions{Info: info, Override: o, Start: (2*i + 1) * info.Video.Frames / (2 * n), Count: 1})
-		if err != nil {
-			return gauge.RecordingClip{}, err
+		looks[i], failed[i] = readFrames(ctx, info.Path, media.ReadOptions{Info: info, Override: o, Start: (2*i + 1) * info.Video.Frames / (2 * n), Count: 1, Threads: 1})
+	})
+	var finder gauge.ClipFinder
+	for i, frames := range looks {
+		if failed[i] != nil {
+			return gauge.RecordingClip{}, failed[i]
 		}
 		for _, f := range frames {
 			finder.Add(f)
