@@ -82,8 +82,10 @@ func setCardPage(ctx context.Context, store Sets, r cardRequest, g *grade.Grade,
 	}
 	// Our own drawings; their texts are escaped there.
 	c.Ladder = template.HTML(drawCardLadder(rows, top, noiseFloor(set)))
+	planH, zoom := cardFit(len(rows), len(set.Lamps), float64(h)/float64(w))
+	c.Zoom = template.CSS(fmt.Sprintf("%.3f", zoom))
 	if plan != nil {
-		c.Plan = template.HTML(drawAboveSmall(plan, cardPlanW, cardPlanH(len(rows), len(set.Lamps), float64(h)/float64(w))))
+		c.Plan = template.HTML(drawAboveSmall(plan, cardPlanW, planH))
 		c.PlanTitle = plan.Title
 		if c.PlanTitle == "" {
 			c.PlanTitle = filepath.Base(r.Plan)
@@ -108,12 +110,15 @@ const (
 	cardPlanW   = 112.0 // mm, as wide as the picture
 )
 
-// cardPlanH is how high the drawing of the room may be for the card to stay one
-// page, mm: what an A4 page leaves beside the rest, by the style's line heights.
-func cardPlanH(regions, lamps int, aspect float64) float64 {
-	const page, line = 277.0, 4.6
-	left := page - 10 - math.Max(cardPlanW*aspect+5, line*float64(lamps+1)+line*8+14) - (lyingHead + lyingRow*float64(regions) + lyingFoot) - 17 - 9 - 24
-	return math.Max(58, math.Min(95, left))
+// cardFit is how high the drawing of the room may be for the card to stay one
+// page, mm, by the style's line heights: what an A4 page leaves beside the rest.
+// Where that is too little, as with many lamps or regions, the whole card is
+// printed smaller, by zoom.
+func cardFit(regions, lamps int, aspect float64) (planH, zoom float64) {
+	const page, line, leastPlan, mostPlan = 277.0, 4.6, 70.0, 95.0 // the exposure card beside the plan is 70 high
+	rest := 10 + math.Max(cardPlanW*aspect+5, line*float64(lamps+1)+line*8+14) + (lyingHead + lyingRow*float64(regions) + lyingFoot) + 17 + 9 + 24
+	planH = math.Max(leastPlan, math.Min(mostPlan, page-rest))
+	return planH, math.Min(1, page/(rest+planH))
 }
 
 // cardCamera is what the camera is to be set to. What nobody said is left to be
@@ -180,6 +185,7 @@ type setCard struct {
 	Wanted                                       bool // some region's target is the plan's
 	Picture                                      template.URL
 	Ladder, Plan                                 template.HTML
+	Zoom                                         template.CSS // of the printed page
 	Exposure                                     *ExposureCard
 }
 
@@ -207,7 +213,7 @@ thead th { color: #555; font-size: 8.5pt } td { font-variant-numeric: tabular-nu
 .write td:first-child { white-space: nowrap } .write td:last-child:empty { border-bottom: .2mm solid #888; width: 60% }
 img, svg { display: block; width: 100%; height: auto } p { margin: .6mm 0 }
 .cautions { border: .5mm solid #111; padding: 1mm 2.5mm } small { color: #444; font-size: 8.5pt }
-@media print { body { margin: 0 } .row, .cautions { break-inside: avoid } }
+@media print { body { margin: 0; zoom: {{.Zoom}} } .row, .cautions { break-inside: avoid } }
 </style></head><body>
 <header><h1>Set {{.Name}}</h1><span>learned {{.Learned}} from {{.Clip}} · grade {{.Grade}}</span></header>
 <div class="row"><div class="broad"><img src="{{.Picture}}" alt="The set as it is meant to look"><p><small>The mix, {{.Shown}}</small></p></div>

@@ -100,3 +100,19 @@ func TestSetCard(t *testing.T) {
 		}
 	}
 }
+
+// With many lamps and regions the drawing gets smaller, then the whole card: by
+// the style's own measures it never comes to more than a page.
+func TestSetCardFits(t *testing.T) {
+	last := 1.0
+	for n := 1; n <= 40; n++ {
+		planH, zoom := cardFit(n, n, 9.0/16)
+		if planH < 50 || planH > 100 || !(zoom > 0.3) || zoom > last {
+			t.Errorf("%d lamps and regions: drawing %.0f mm high, zoom %.2f after %.2f", n, planH, zoom, last)
+		}
+		last = zoom
+	}
+	if last == 1 {
+		t.Error("forty lamps fit unshrunk: nothing is tested")
+	}
+}
