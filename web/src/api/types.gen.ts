@@ -10,6 +10,7 @@ export interface BackgroundPlan {
   at: number[];
   normal?: number[];
   reflectance: number;
+  finish?: string;
 }
 
 export interface Baked {
@@ -1181,6 +1182,7 @@ export interface PlacePlan {
   at: number[];
   normal: number[];
   reflectance: number;
+  finish?: string;
 }
 
 export interface Plan {
