@@ -247,10 +247,7 @@ func noiseText(n *gauge.NoiseFound) string {
 }
 
 func sizeText(p gauge.Problem) string {
-	text := fmt.Sprintf("%.3g %s", p.Size, p.Unit)
-	if p.Error > 0 {
-		text = fmt.Sprintf("%.3g ± %.2g %s", p.Size, p.Error, p.Unit)
-	}
+	text := p.Amount()
 	if p.To > p.From {
 		return fmt.Sprintf("%s, from %.1f to %.1f s", text, p.From, p.To)
 	}

@@ -2,6 +2,7 @@ package gauge
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 )
 
@@ -27,6 +28,18 @@ type Problem struct {
 	Severity Severity `json:"severity"`
 	Advice   string   `json:"advice"`
 	Where    []Box    `json:"where,omitempty"` // parts of the picture, where it is in part of it only
+}
+
+// Amount is the size with its error and unit, in words.
+func (p Problem) Amount() string {
+	unit := p.Unit
+	if p.Size == 1 && unit == "frames" {
+		unit = "frame"
+	}
+	if p.Error > 0 {
+		return fmt.Sprintf("%.3g ± %.2g %s", p.Size, p.Error, unit)
+	}
+	return fmt.Sprintf("%.3g %s", p.Size, unit)
 }
 
 // SortProblems puts the worst first, then the earliest.

@@ -124,3 +124,18 @@ func TestFramesAlikeWithoutNoiseAreNoCopies(t *testing.T) {
 		}
 	}
 }
+
+func TestAmountOfAProblem(t *testing.T) {
+	for _, c := range []struct {
+		p    Problem
+		want string
+	}{
+		{Problem{Size: 1, Unit: "frames"}, "1 frame"},
+		{Problem{Size: 3, Unit: "frames"}, "3 frames"},
+		{Problem{Size: -0.8254, Error: 0.055, Unit: "stop"}, "-0.825 ± 0.055 stop"},
+	} {
+		if got := c.p.Amount(); got != c.want {
+			t.Errorf("%q, want %q", got, c.want)
+		}
+	}
+}

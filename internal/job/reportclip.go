@@ -84,7 +84,7 @@ func (d *reportClip) fill(j *measuring, looks []*picture.Frame) error {
 		d.Readings = append(d.Readings, readingWords(j, r))
 	}
 	for _, p := range j.out.Problems {
-		size := fmt.Sprintf("%.3g %s", p.Size, p.Unit)
+		size := p.Amount()
 		if p.To > p.From {
 			size += fmt.Sprintf(", from %.1f to %.1f s", p.From, p.To)
 		}
