@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/optimize"
 
 	"lampwise/internal/colour"
+	"lampwise/internal/fault"
 	"lampwise/internal/grade"
 	"lampwise/internal/media"
 	"lampwise/internal/picture"
@@ -63,6 +64,20 @@ func Handoff(ctx context.Context, store Sets, r HandoffRequest) (*HandedOff, err
 	path, err := grade.Build(g, grade.Clip{}, LUTsIn(filepath.Dir(r.Grade)))
 	if err != nil {
 		return nil, err
+	}
+	// What the set card needs is looked at before anything is written.
+	if r.Plan != "" && r.Set == "" {
+		return nil, fault.New(fault.Usage, "handoff-plan", "The plan is drawn on the set card: name the set, too, with --set.", "a plan without a set")
+	}
+	if r.Set != "" {
+		if _, err := store.Set(ctx, r.Set); err != nil {
+			return nil, err
+		}
+	}
+	if r.Plan != "" {
+		if _, err := PlanFile(PlanRequest{File: r.Plan}); err != nil {
+			return nil, err
+		}
 	}
 	if err := os.MkdirAll(r.Folder, 0o755); err != nil {
 		return nil, storageFault(r.Folder, err)
