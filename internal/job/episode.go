@@ -104,12 +104,32 @@ func PlanEpisode(ctx context.Context, store Episodes, r EpisodeRequest) (book.Ep
 	if s.Out, err = filepath.Abs(out); err != nil {
 		return e, storageFault(out, err)
 	}
-	return e, numberClips(&e, files, preset.kind())
+	taken, err := keptOuts(ctx, store)
+	if err != nil {
+		return e, err
+	}
+	return e, numberClips(&e, files, preset.kind(), taken)
 }
 
-// numberClips gives each clip its place and the name of its finished file.
-func numberClips(e *book.Episode, files []string, kind string) error {
-	taken := map[string]bool{}
+// keptOuts are the names of all episodes' finished files, made already or to be
+// made: no two may have the same.
+func keptOuts(ctx context.Context, store Episodes) (map[string]bool, error) {
+	all, err := store.Episodes(ctx, "")
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]bool{}
+	for _, e := range all {
+		for _, c := range e.Clips {
+			out[c.Out] = true
+		}
+	}
+	return out, nil
+}
+
+// numberClips gives each clip its place and the name of its finished file, none
+// of those taken already.
+func numberClips(e *book.Episode, files []string, kind string, taken map[string]bool) error {
 	for i, f := range files {
 		stem := strings.TrimSuffix(filepath.Base(f), filepath.Ext(f))
 		out := filepath.Join(e.Settings.Out, stem+kind)

@@ -78,6 +78,14 @@ func TestPlanEpisode(t *testing.T) {
 	if err := s.KeepEpisode(ctx, e); err != nil {
 		t.Fatal(err)
 	}
+	// Another day's clip of the same name has a finished file of its own.
+	if err := os.WriteFile(filepath.Join(dir, "a.mov"), nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	other, err := PlanEpisode(ctx, s, EpisodeRequest{Clips: []string{filepath.Join(dir, "a.mov")}, Set: "garage", Name: "other", Grade: g, Out: e.Settings.Out})
+	if err != nil || filepath.Base(other.Clips[0].Out) != "a-3.mp4" {
+		t.Errorf("%+v, %v", other.Clips, err)
+	}
 	// The same request finds it again; a clip that has come since is not of it.
 	if old, found, err := SameEpisode(ctx, s, r); err != nil || !found || old.Name != e.Name {
 		t.Errorf("again: %v, %v", found, err)

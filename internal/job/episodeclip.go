@@ -270,7 +270,7 @@ func (w *clipWork) match(ctx context.Context) error {
 
 // room is the folder in which the clip's file is made.
 func (w *clipWork) room() string {
-	return filepath.Join(w.episode.Settings.Out, fmt.Sprintf(".lampwise-%s-%03d", w.episode.Name, w.clip.Number))
+	return filepath.Join(w.episode.Settings.Out, fmt.Sprintf(".lampwise-%s-%s-%03d", w.episode.Set, w.episode.Name, w.clip.Number))
 }
 
 // cleanUp removes what was left half done; what can't be removed stays hidden.
