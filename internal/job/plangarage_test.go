@@ -82,6 +82,7 @@ func TestPlanAgainstGarage(t *testing.T) {
 			all += want[name]
 		}
 		judged := region == light.FaceLit || region == light.FaceShade || region == demo.PlainBoard
+		wall := region == demo.BareWall // all but the daylight that grazes it past the door's frame
 		for l, lamp := range p.Lamps {
 			sum += got[l]
 			off, share := math.Log2(got[l]/want[lamp.Name]), want[lamp.Name]/all
@@ -90,7 +91,7 @@ func TestPlanAgainstGarage(t *testing.T) {
 				limit = grazingTolerance
 			}
 			t.Logf("%-11s %-8s planned %6.2f, traced %6.2f: %+.2f stop (%.1f %% of the light there)", region, lamp.Name, got[l], want[lamp.Name], off, 100*share)
-			if faint := math.Abs(got[l]-want[lamp.Name]) < faintShare*all && share < 0.05; judged && !faint && math.Abs(off) > limit {
+			if faint := math.Abs(got[l]-want[lamp.Name]) < faintShare*all && share < 0.05; (judged || wall && lamp.Name != "daylight") && !faint && math.Abs(off) > limit {
 				t.Errorf("%s, %s: %+.2f stop from the tracer, at most %.2f", region, lamp.Name, off, limit)
 			}
 		}
@@ -142,17 +143,30 @@ func TestPlanAgainstGaragePictures(t *testing.T) {
 			return float64(set.Stops(unit.Lux(v), 1) + p.offAxis(garagePlace(surface.At)))
 		}
 		all, sum := 0.0, 0.0
+		whole := math.Exp2(greenStops(camera, s, s.Mix(levels), surface.Box))
 		for l, lamp := range s.Lamps() {
 			alone := make([]float64, len(levels))
 			alone[l] = levels[l]
 			want := greenStops(camera, s, s.Mix(alone), surface.Box)
 			all += math.Exp2(want)
-			limit := math.Inf(1) // the rest is judged at the places themselves
-			switch {
-			case lamp.Name == "key" && (region == light.FaceLit || region == demo.BareWall), lamp.Name == "fill" && (region == light.FaceShade || region == demo.BareWall):
+			limit := math.Inf(1)
+			switch share := math.Exp2(want) / whole; {
+			case region == light.Background || region == demo.PlainBoard:
+				// Told, not judged: satin paint and tools mirror the key into the lens.
+			case lamp.Name == "tube" && (region == light.FaceShade || region == demo.BareWall):
+				limit = glareTolerance
+			case region == light.FaceShade && (lamp.Name == "key" || lamp.Name == "rim"):
+				limit = grazingTolerance
+			case region == light.FaceShade && lamp.Name == "daylight":
+				limit = shadeTolerance
+			case region == light.FaceShade:
 				limit = renderTolerance
 			case lamp.Name == "daylight" && region == demo.BareWall:
 				limit = doorTolerance
+			case share >= 0.05:
+				limit = renderTolerance
+			default:
+				limit = faintTolerance
 			}
 			for k := range p.Lamps {
 				if p.Lamps[k].Name == lamp.Name {
@@ -173,6 +187,21 @@ func TestPlanAgainstGaragePictures(t *testing.T) {
 		}
 	}
 }
+
+// faintTolerance is asked of a lamp that gives under a twentieth of a place's
+// light in the picture, all of it by way of the garage's clutter: a factor of 1.5.
+const faintTolerance = 0.6
+
+// glareTolerance: the tube hangs in the picture and lights the shaded cheek and
+// the bare wall least. In the picture there is 2.3 times as much of its light on
+// the cheek as at the place, and 1.5 times on the wall: the lens's glare, and
+// light from the room that the example smooths. A plan has neither, and misses
+// the target of 0.15 stop there.
+const glareTolerance = 0.6
+
+// shadeTolerance: likewise the daylight on the shaded cheek, −0.15 stop in the
+// picture and +0.07 at the place, a hair outside the target.
+const shadeTolerance = 0.16
 
 // doorTolerance: the light through the door misses the target of 0.15 stop on
 // the wall beside it, by 0.2 stop. It grazes that wall past the door's frame,
