@@ -38,14 +38,22 @@ type shot struct {
 	x, y  float64             // the mechanic's place, in parts of the picture
 }
 
-// seed gives each run of the tests other numbers, and says which:
-// LAMPWISE_SEED repeats them.
+// seed is what all chance in the tests comes from. A long drill (LAMPWISE_DRILLS,
+// LAMPWISE_CLEAN) draws a fresh one and says which; the few clips of the usual run
+// are the same ones each time, since one miss among two says nothing of a rate, and
+// a test that fails by chance is soon not believed. LAMPWISE_SEED sets it.
 var seed = func() uint64 {
 	if n, err := strconv.ParseUint(os.Getenv("LAMPWISE_SEED"), 10, 64); err == nil {
 		return n
 	}
-	return rand.Uint64()
+	if drills > 1 || cleanest > 0 {
+		return rand.Uint64()
+	}
+	return usualSeed
 }()
+
+// usualSeed is the year.
+const usualSeed = 2026
 
 func newRand(n uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, n)) }
 
