@@ -255,7 +255,7 @@ func (d *driller) anew(set, name string, only ...int) {
 		}
 		_ = os.Remove(c.Out)
 		delete(d.seen, c.Out)
-		c.State, c.Step, c.Reason, c.Tries, c.Answer, c.Changed = book.ClipWaiting, "", "", 0, nil, time.Now()
+		c.State, c.Step, c.Reason, c.Tries, c.Changed = book.ClipWaiting, "", "", 0, time.Now() // where its grade went is known
 		d.ts.Check(s.KeepEpisodeClip(ctx, set, name, c))
 	}
 }

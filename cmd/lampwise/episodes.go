@@ -67,6 +67,9 @@ others go on.`,
 				return err
 			}
 			defer s.Close()
+			if err := a.tryQueue(ctx, s, address, workers); err != nil {
+				return err
+			}
 			e, err := a.plannedEpisode(ctx, s, r, yes)
 			if err != nil {
 				return err
@@ -224,7 +227,7 @@ func (a *app) episodesCompare() *cobra.Command {
 				table(w, func(line func(...string)) {
 					line("", args[0], args[1], "difference")
 					for _, r := range c.Rows {
-						line(r.What+", "+r.Unit, number(r.A), number(r.B), number(r.Difference))
+						line(r.What+", "+r.Unit, number(r.A, r.Unit), number(r.B, r.Unit), number(r.Difference, r.Unit))
 					}
 				})
 				for _, n := range c.Notes {
@@ -239,9 +242,12 @@ func (a *app) episodesCompare() *cobra.Command {
 	return cmd
 }
 
-func number(v *float64) string {
-	if v == nil {
+func number(v *float64, unit string) string {
+	switch {
+	case v == nil:
 		return "–"
+	case unit == "K":
+		return fmt.Sprintf("%.0f", *v)
 	}
 	return fmt.Sprintf("%+.2f", *v)
 }
@@ -277,6 +283,9 @@ match leaves of a difference is taken as it is.`,
 				return err
 			}
 			defer s.Close()
+			if err := a.tryQueue(ctx, s, address, workers); err != nil {
+				return err
+			}
 			if _, err := job.RetryEpisodeClips(ctx, s, set, args[0], numbers, accept); err != nil {
 				return err
 			}

@@ -38,8 +38,8 @@ the same --queue postgres://… and --data.`,
 		Args:    exactly(0, "no arguments"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			ctx := cmd.Context()
-			if workers < 1 || workers > mostWorkers {
-				return fault.New(fault.Usage, "flag", fmt.Sprintf("Choose 1 to %d.", mostWorkers), "--at-once: %d clips at a time are not possible", workers)
+			if err := checkWorkers(workers); err != nil {
+				return err
 			}
 			s, err := a.openStore(ctx)
 			if err != nil {
@@ -65,6 +65,27 @@ the same --queue postgres://… and --data.`,
 	queueFlags(cmd.Flags(), &address, &workers)
 	cmd.Flags().BoolVar(&once, "once", false, "end when nothing waits")
 	return cmd
+}
+
+func checkWorkers(n int) error {
+	if n < 1 || n > mostWorkers {
+		return fault.New(fault.Usage, "flag", fmt.Sprintf("Choose 1 to %d.", mostWorkers), "--at-once: %d clips at a time are not possible", n)
+	}
+	return nil
+}
+
+// tryQueue says what is wrong with a queue before anything is kept that would
+// wait for it.
+func (a *app) tryQueue(ctx context.Context, s *store.Store, address string, workers int) error {
+	if err := checkWorkers(workers); err != nil {
+		return err
+	}
+	q, err := a.openQueue(ctx, s, address)
+	if err != nil {
+		return err
+	}
+	q.Close()
+	return nil
 }
 
 func (a *app) openQueue(ctx context.Context, s *store.Store, address string) (*queue.Queue, error) {

@@ -39,7 +39,7 @@ type EpisodeClip struct {
 	File    string
 	Out     string // the finished file
 	State   ClipState
-	Step    string    // the last step begun: check, measure, match, render, verify
+	Step    string    // the last step begun: check, measure, match, render, verify, name
 	Reason  string    // why it was set aside
 	Tries   int       // how often work on it began
 	Owner   string    // who works on it; empty: nobody

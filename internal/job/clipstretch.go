@@ -52,7 +52,13 @@ func stretchOf(info *media.Info, from, to string) (clipStretch, error) {
 		if has {
 			where += fmt.Sprintf(", timecode %s to %s", rate.Text(start), rate.Text(start+int64(frames)-1))
 		}
-		return s, fault.New(fault.Usage, "stretch", where+".", "%s: there is no picture from %q to %q", info.Path, from, to)
+		what := fmt.Sprintf("from %q to %q", from, to)
+		if to == "" {
+			what = fmt.Sprintf("at %q", from)
+		} else if from == "" {
+			what = fmt.Sprintf("before %q", to)
+		}
+		return s, fault.New(fault.Usage, "stretch", where+".", "%s: there is no picture %s", info.Path, what)
 	}
 	s.count = end - s.first
 	s.cut = s.count < frames

@@ -84,8 +84,14 @@ func PlanEpisode(ctx context.Context, store Episodes, r EpisodeRequest) (book.Ep
 	if s.DE00 == 0 {
 		s.DE00 = episodeDE00
 	}
-	if !(s.Stops > 0 && s.Stops < 10 && s.DE00 > 0 && s.DE00 < 100) {
-		return e, fault.New(fault.Usage, "episode-limit", "For example 0.1 stop and ΔE00 1.5.", "a limit of %g stops and ΔE00 %g is not possible", s.Stops, s.DE00)
+	if s.Out = r.Out; s.Out == "" {
+		s.Out = filepath.Join(folder, "finished")
+	}
+	if s.Out, err = filepath.Abs(s.Out); err != nil {
+		return e, storageFault(r.Out, err)
+	}
+	if err := checkSettings(s); err != nil {
+		return e, err
 	}
 	preset, err := PresetDelivery(s.Preset, "")
 	if err != nil {
@@ -97,18 +103,23 @@ func PlanEpisode(ctx context.Context, store Episodes, r EpisodeRequest) (book.Ep
 	if _, err := grade.Load(s.Grade); err != nil {
 		return e, err
 	}
-	out := r.Out
-	if out == "" {
-		out = filepath.Join(folder, "finished")
-	}
-	if s.Out, err = filepath.Abs(out); err != nil {
-		return e, storageFault(out, err)
-	}
 	taken, err := keptOuts(ctx, store)
 	if err != nil {
 		return e, err
 	}
 	return e, numberClips(&e, files, preset.kind(), taken)
+}
+
+// checkSettings says what can't be of an episode's settings.
+func checkSettings(s *book.EpisodeSettings) error {
+	if !(s.Stops > 0 && s.Stops < 10 && s.DE00 > 0 && s.DE00 < 100) {
+		return fault.New(fault.Usage, "episode-limit", "For example 0.1 stop and ΔE00 1.5.", "a limit of %g stops and ΔE00 %g is not possible", s.Stops, s.DE00)
+	}
+	if s.Out == "" {
+		return fault.New(fault.Usage, "episode-out", "Name one with --out.", "no folder for the finished files")
+	}
+	_, err := PresetDelivery(s.Preset, "")
+	return err
 }
 
 // keptOuts are the names of all episodes' finished files, made already or to be
@@ -176,7 +187,7 @@ func episodeFiles(from []string) (files []string, folder string, err error) {
 			}
 			for _, d := range entries {
 				kind := strings.ToLower(filepath.Ext(d.Name()))
-				if d.Type()&fs.ModeType == 0 && !strings.HasPrefix(d.Name(), ".") && slices.Contains(clipKinds, kind) {
+				if (d.Type()&fs.ModeType == 0 || isClipLink(filepath.Join(folder, d.Name()), d)) && !strings.HasPrefix(d.Name(), ".") && slices.Contains(clipKinds, kind) {
 					files = append(files, filepath.Join(folder, d.Name()))
 				}
 			}
@@ -201,6 +212,12 @@ func episodeFiles(from []string) (files []string, folder string, err error) {
 		return nil, "", fault.New(fault.Usage, "episode-clips", "Name the folder with the day's clips ("+strings.Join(clipKinds, ", ")+"), or the clips.", "%d clips in %s; an episode has between 1 and %d", n, strings.Join(from, " "), mostClips)
 	}
 	return files, folder, nil
+}
+
+// isClipLink says whether an entry of a folder leads to a file elsewhere.
+func isClipLink(path string, d fs.DirEntry) bool {
+	s, err := os.Stat(path)
+	return d.Type()&fs.ModeSymlink != 0 && err == nil && s.Mode().IsRegular()
 }
 
 // plainName makes of a folder's name one that an episode can have.

@@ -90,6 +90,17 @@ func TestPlanEpisode(t *testing.T) {
 	if old, found, err := SameEpisode(ctx, s, r); err != nil || !found || old.Name != e.Name {
 		t.Errorf("again: %v, %v", found, err)
 	}
+	// Other settings than it has are not passed over.
+	for _, other := range []EpisodeRequest{{Grade: filepath.Join(dir, "h.toml")}, {Out: dir}, {Preset: "master"}, {Stops: 0.2}, {DE00: 2}} {
+		other.Clips, other.Set = r.Clips, r.Set
+		if _, _, err := SameEpisode(ctx, s, other); err == nil {
+			t.Errorf("%+v was passed over", other)
+		}
+	}
+	same := EpisodeRequest{Clips: r.Clips, Set: r.Set, Grade: g, Out: filepath.Join(day, "finished"), Preset: "web-1080p", Stops: 0.1, DE00: 1.5}
+	if _, found, err := SameEpisode(ctx, s, same); err != nil || !found {
+		t.Errorf("the same settings: %v, %v", found, err)
+	}
 	if err := os.WriteFile(filepath.Join(day, "late.mov"), nil, 0o644); err != nil {
 		t.Fatal(err)
 	}

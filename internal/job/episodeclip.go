@@ -93,6 +93,9 @@ func WorkEpisodeClip(ctx context.Context, store Episodes, set, episode string, n
 	if w.clip.Tries > mostTries {
 		return w.clip, w.keep(ctx, book.ClipAside, "", fmt.Sprintf("work on it was begun %d times and never came to an end, the last time at %q: try it by hand", mostTries, w.clip.Step))
 	}
+	if err := w.undoNaming(); err != nil {
+		return w.clip, err
+	}
 	w.answer = EpisodeAnswer{Readings: []EpisodeReading{}, Problems: []gauge.Problem{}, Regions: []MatchedRegion{}, Notes: []string{}}
 	err = w.all(ctx)
 	w.cleanUp()
@@ -143,13 +146,21 @@ func (w *clipWork) keep(ctx context.Context, state book.ClipState, step, reason 
 		w.clip.Step = step
 	}
 	if state == book.ClipDone || state == book.ClipAside {
-		data, err := json.Marshal(w.answer)
-		if err != nil {
-			return fmt.Errorf("keep clip: %w", err)
+		if err := w.takeDown(); err != nil {
+			return err
 		}
-		w.clip.Answer = data
 	}
 	return w.store.KeepEpisodeClip(ctx, w.episode.Set, w.episode.Name, w.clip)
+}
+
+// takeDown makes what was found so far what is kept of the clip.
+func (w *clipWork) takeDown() error {
+	data, err := json.Marshal(w.answer)
+	if err != nil {
+		return fmt.Errorf("keep clip: %w", err)
+	}
+	w.clip.Answer = data
+	return nil
 }
 
 func (w *clipWork) all(ctx context.Context) error {
@@ -157,7 +168,7 @@ func (w *clipWork) all(ctx context.Context) error {
 	for _, s := range []struct {
 		name string
 		do   func(context.Context) error
-	}{{"check", w.check}, {"measure", w.measure}, {"match", w.match}, {"render", w.render}, {"verify", w.verify}} {
+	}{{"check", w.check}, {"measure", w.measure}, {"match", w.match}, {"render", w.render}, {"verify", w.verify}, {stepName, w.name}} {
 		if err := w.keep(ctx, book.ClipWorking, s.name, ""); err != nil {
 			return err
 		}
@@ -233,7 +244,10 @@ var decisive = []string{region.FaceLit, region.FaceShade, region.Background}
 
 func (w *clipWork) match(ctx context.Context) error {
 	s := w.episode.Settings
-	out := strings.TrimSuffix(s.Grade, filepath.Ext(s.Grade)) + fmt.Sprintf("-%s-%03d.toml", w.episode.Name, w.clip.Number)
+	out, err := w.gradeFile(ctx)
+	if err != nil {
+		return err
+	}
 	m, err := Match(ctx, w.store, MatchRequest{Clip: w.clip.File, Grade: s.Grade, To: w.episode.Set, Set: w.episode.Set, Out: out, Overwrite: true}, w.report)
 	if err != nil {
 		return err
@@ -268,16 +282,6 @@ func (w *clipWork) match(ctx context.Context) error {
 	return nil
 }
 
-// room is the folder in which the clip's file is made.
-func (w *clipWork) room() string {
-	return filepath.Join(w.episode.Settings.Out, fmt.Sprintf(".lampwise-%s-%s-%03d", w.episode.Set, w.episode.Name, w.clip.Number))
-}
-
-// cleanUp removes what was left half done; what can't be removed stays hidden.
-func (w *clipWork) cleanUp() { _ = os.RemoveAll(w.room()) }
-
-func (w *clipWork) unfinished() string { return filepath.Join(w.room(), filepath.Base(w.clip.Out)) }
-
 func (w *clipWork) render(ctx context.Context) error {
 	w.cleanUp()
 	if err := os.MkdirAll(w.room(), 0o755); err != nil {
@@ -304,20 +308,5 @@ func (w *clipWork) verify(ctx context.Context) error {
 		}
 		return aside{"the finished file did not pass verify: " + strings.Join(all, "; ")}
 	}
-	if err := os.Rename(w.unfinished(), w.clip.Out); err != nil {
-		return storageFault(w.clip.Out, err)
-	}
-	return syncFolder(filepath.Dir(w.clip.Out))
-}
-
-// syncFolder makes a rename last over a power cut. Systems that cannot sync a
-// folder keep names in order by themselves.
-func syncFolder(folder string) error {
-	d, err := os.Open(folder)
-	if err != nil {
-		return storageFault(folder, err)
-	}
-	defer d.Close()
-	_ = d.Sync()
 	return nil
 }

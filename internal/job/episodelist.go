@@ -158,7 +158,36 @@ func SameEpisode(ctx context.Context, store Episodes, r EpisodeRequest) (book.Ep
 	if slices.ContainsFunc(files, func(f string) bool { return !kept[f] }) {
 		return e, false, fault.New(fault.Storage, "episode-exists", "Give the new clips another name with --name.", "set %s has an episode called %q of other clips", r.Set, name)
 	}
-	return e, true, nil
+	return e, true, otherSettings(e, r)
+}
+
+// otherSettings is a fault when a request names settings that an episode kept
+// already hasn't got: they would be passed over.
+func otherSettings(e book.Episode, r EpisodeRequest) error {
+	s := e.Settings
+	full := func(path string) string {
+		if at, err := filepath.Abs(path); err == nil {
+			return at
+		}
+		return path
+	}
+	for _, x := range []struct {
+		flag  string
+		other bool
+		has   any
+	}{
+		{"grade", r.Grade != "" && full(r.Grade) != s.Grade, s.Grade},
+		{"out", r.Out != "" && full(r.Out) != s.Out, s.Out},
+		{"as", r.Preset != "" && r.Preset != s.Preset, s.Preset},
+		{"within", r.Stops != 0 && r.Stops != s.Stops, s.Stops},
+		{"within-de00", r.DE00 != 0 && r.DE00 != s.DE00, s.DE00},
+	} {
+		if x.other {
+			return fault.New(fault.Usage, "episode-settings", "Leave it out to go on; or forget the episode (lampwise episodes forget) and add it anew, or give another --name.",
+				"episode %s of set %s is kept with --%s %v", e.Name, e.Set, x.flag, x.has)
+		}
+	}
+	return nil
 }
 
 // ComparedEpisodes are two episodes beside each other.

@@ -16,8 +16,9 @@ import (
 )
 
 // An exported set is one zip archive: set.json, pictures.lamps, checks.json,
-// episodes.json, and the reference grades with the LUTs that they load, each in
-// a folder of its own under grades. Form 1 had no episodes.
+// episodes.json, and the grades, the references and those matched to clips, with
+// the LUTs that they load, each in a folder of its own under grades. Form 1 had no
+// episodes.
 const (
 	exportSet      = "set.json"
 	exportPictures = "pictures.lamps"
@@ -70,6 +71,9 @@ type exportedClip struct {
 	Changed  time.Time       `json:"changed"`
 	Answer   json.RawMessage `json:"answer,omitempty"`
 	Accepted bool            `json:"accepted,omitempty"`
+	// Carried is where the matched grade lies in the archive; empty: there is none,
+	// or it could not be read.
+	Carried string `json:"carried,omitempty"`
 }
 
 // ExportedSet is what was written: docs/json.md, sets export.
@@ -79,12 +83,12 @@ type ExportedSet struct {
 	Bytes    int64    `json:"bytes"`
 	Checks   int      `json:"checks"`
 	Episodes int      `json:"episodes"`
-	Grades   []string `json:"grades"` // the reference grades that are in it
+	Grades   []string `json:"grades"` // the grades that are in it
 	Notes    []string `json:"notes"`
 }
 
 // ExportSet writes everything of a set as one file: its pictures, its history
-// of checks, its episodes and their reference grades. Clips and finished files
+// of checks, its episodes and their grades, reference and matched. Clips and finished files
 // are not in it.
 func ExportSet(ctx context.Context, store Episodes, name, file string, overwrite bool) (*ExportedSet, error) {
 	kept, err := store.Set(ctx, name)
@@ -118,7 +122,7 @@ func ExportSet(ctx context.Context, store Episodes, name, file string, overwrite
 		return err
 	}
 	done := &ExportedSet{Set: kept.Name, File: file, Checks: len(checks), Episodes: len(episodes), Grades: []string{}, Notes: []string{}}
-	grades := gradeCarrier{write: func(name string, data []byte) error { return write(name, zip.Deflate, data) }, at: map[string]string{}}
+	grades := newGradeCarrier(func(name string, data []byte) error { return write(name, zip.Deflate, data) })
 	record := []exportedEpisode{}
 	for _, e := range episodes {
 		x := exportedEpisode{Name: e.Name, Made: e.Made, Settings: e.Settings, Clips: []exportedClip{}}
@@ -126,7 +130,15 @@ func ExportSet(ctx context.Context, store Episodes, name, file string, overwrite
 			return nil, err
 		}
 		for _, c := range e.Clips {
-			x.Clips = append(x.Clips, exportedClip{c.Number, c.File, c.Out, c.State, c.Step, c.Reason, c.Tries, c.Changed, c.Answer, c.Accepted})
+			one := exportedClip{c.Number, c.File, c.Out, c.State, c.Step, c.Reason, c.Tries, c.Changed, c.Answer, c.Accepted, ""}
+			if found, err := answerIn(c); err != nil {
+				return nil, err
+			} else if found != nil && found.Grade != "" {
+				if one.Carried, err = grades.carry(found.Grade); err != nil {
+					return nil, err
+				}
+			}
+			x.Clips = append(x.Clips, one)
 		}
 		record = append(record, x)
 	}
@@ -156,12 +168,12 @@ type ImportedSet struct {
 	Lamps    int      `json:"lamps"`
 	Checks   int      `json:"checks"`
 	Episodes int      `json:"episodes"`
-	Grades   []string `json:"grades"` // the reference grades as they lie here
+	Grades   []string `json:"grades"` // the grades as they lie here
 	Notes    []string `json:"notes"`
 }
 
 // ImportSet keeps a set that was exported, under its own name or another: all
-// of it or nothing. A reference grade that stands where it stood, unchanged, is
+// of it or nothing. A grade that stands where it stood, unchanged, is
 // used from there; another is written into a folder under grades.
 func ImportSet(ctx context.Context, store Episodes, file, name, grades string, overwrite bool) (*ImportedSet, error) {
 	data, err := readFile(file, mostExport)
@@ -186,12 +198,17 @@ func ImportSet(ctx context.Context, store Episodes, file, name, grades string, o
 		return nil, err
 	}
 	out := &ImportedSet{Set: kept.Name, Lamps: len(kept.Settings.Lamps), Checks: len(x.checks), Episodes: len(x.episodes), Grades: []string{}, Notes: []string{}}
-	unpacked := gradeUnpacker{archive: x.archive, file: file, folder: grades, at: map[string]string{}}
+	unpacked := gradeUnpacker{archive: x.archive, file: file, folder: grades, at: map[string]string{}, seen: map[string]bool{}}
 	for i := range x.episodes {
 		e := &x.episodes[i]
 		e.Set = kept.Name
 		if e.Settings.Grade, err = unpacked.place(x.carried[i], e.Settings.Grade); err != nil {
 			return nil, err
+		}
+		for n := range e.Clips {
+			if err := unpacked.placeMatched(&e.Clips[n], x.matched[i][n]); err != nil {
+				return nil, err
+			}
 		}
 	}
 	out.Grades, out.Notes = append(out.Grades, unpacked.placed...), append(out.Notes, unpacked.notes...)
@@ -205,7 +222,8 @@ type openedExport struct {
 	pictures []byte
 	checks   []book.SetCheck
 	episodes []book.Episode
-	carried  []string // of each episode: its grade in the archive
+	carried  []string   // of each episode: its grade in the archive
+	matched  [][]string // of each of its clips: the matched one
 }
 
 // entryOf reads one entry of an exported set, at most so many bytes of it.
@@ -279,7 +297,11 @@ func parseExport(data []byte, file string) (*openedExport, error) {
 		if err != nil {
 			return nil, badExport(file, "%s: %v", exportEpisodes, err)
 		}
-		x.episodes, x.carried = append(x.episodes, one), append(x.carried, e.Carried)
+		var matched []string
+		for _, c := range e.Clips {
+			matched = append(matched, c.Carried)
+		}
+		x.episodes, x.carried, x.matched = append(x.episodes, one), append(x.carried, e.Carried), append(x.matched, matched)
 	}
 	return x, nil
 }
@@ -292,6 +314,9 @@ func (e *exportedEpisode) open() (book.Episode, error) {
 	}
 	if e.Settings.Schema != episodeSchema {
 		return book.Episode{}, fmt.Errorf("episode %s is of version %d; this lampwise reads %d", e.Name, e.Settings.Schema, episodeSchema)
+	}
+	if err := checkSettings(&e.Settings); err != nil {
+		return book.Episode{}, fmt.Errorf("episode %s: %v", e.Name, err)
 	}
 	if len(e.Clips) > mostClips {
 		return book.Episode{}, fmt.Errorf("episode %s has %d clips; at most %d can be", e.Name, len(e.Clips), mostClips)

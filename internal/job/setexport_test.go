@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -33,7 +34,7 @@ func someExport(t testing.TB) []byte {
 	for _, e := range []struct {
 		name string
 		data []byte
-	}{{exportSet, head}, {exportChecks, []byte("[]")}, {exportEpisodes, []byte(`[{"name": "monday", "settings": {"schema": 1}, "carried": "grades/1/g.toml"}]`)}, {exportPictures, pictures}} {
+	}{{exportSet, head}, {exportChecks, []byte("[]")}, {exportEpisodes, []byte(`[{"name": "monday", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}, "carried": "grades/1/g.toml"}]`)}, {exportPictures, pictures}} {
 		w, err := z.Create(e.name)
 		if err == nil {
 			_, err = w.Write(e.data)
@@ -111,10 +112,14 @@ func TestExportedSetSaysTheSameElsewhere(t *testing.T) {
 		return path
 	}
 	near, distant, lost := save("near.toml", "warm.cube"), save("far.toml", far), filepath.Join(studio, "lost.toml")
+	matched := save("near-mon-001.toml", "warm.cube")
 	for i, g := range []string{near, distant, near, lost} {
-		e := book.Episode{Set: "garage", Name: []string{"mon", "tue", "wed", "thu"}[i], Made: day.AddDate(0, 0, i), Settings: book.EpisodeSettings{Schema: 1, Grade: g, Out: "/out", Preset: "web-1080p"}}
+		e := book.Episode{Set: "garage", Name: []string{"mon", "tue", "wed", "thu"}[i], Made: day.AddDate(0, 0, i), Settings: book.EpisodeSettings{Schema: 1, Grade: g, Out: "/out", Preset: "web-1080p", Stops: 0.1, DE00: 1.5}}
 		for n, state := range []book.ClipState{book.ClipDone, book.ClipAside, book.ClipWorking} {
 			e.Clips = append(e.Clips, book.EpisodeClip{Number: n + 1, File: "/day/a.mov", Out: "/out/a.mp4", State: state, Reason: "of its own", Tries: n, Changed: day, Answer: []byte(`{"seconds":1.5}`), Accepted: n == 0})
+			if i == 0 && n == 0 {
+				e.Clips[0].Answer = []byte(`{"grade":` + strconv.Quote(matched) + `}`)
+			}
 		}
 		if err := here.KeepEpisode(ctx, e); err != nil {
 			t.Fatal(err)
@@ -141,7 +146,7 @@ func TestExportedSetSaysTheSameElsewhere(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if x.Episodes != 4 || x.Checks != 1 || len(x.Grades) != 2 || len(x.Notes) != 1 || !strings.Contains(x.Notes[0], "lost.toml") {
+	if x.Episodes != 4 || x.Checks != 1 || len(x.Grades) != 3 || len(x.Notes) != 1 || !strings.Contains(x.Notes[0], "lost.toml") {
 		t.Errorf("exported %+v", x)
 	}
 	// Where the grades stand as they stood, they are used from there.
@@ -150,7 +155,7 @@ func TestExportedSetSaysTheSameElsewhere(t *testing.T) {
 		t.Fatal(err)
 	}
 	// far.toml's text was changed to name its LUT beside it, so that one isn't.
-	if len(again.Grades) != 2 || again.Grades[0] != near || !strings.HasPrefix(again.Grades[1], filepath.Join(dir, "taken-out")) {
+	if len(again.Grades) != 3 || again.Grades[0] != near || again.Grades[1] != matched || !strings.HasPrefix(again.Grades[2], filepath.Join(dir, "taken-out")) {
 		t.Errorf("grades used: %v", again.Grades)
 	}
 	if err := os.RemoveAll(studio); err != nil {
@@ -167,8 +172,9 @@ func TestExportedSetSaysTheSameElsewhere(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if folders, _ := os.ReadDir(kept); len(folders) != 2 {
-		t.Errorf("%d folders of grades after two imports, want 2", len(folders))
+	// What lay in one folder lies in one again, however often it is taken out.
+	if folders, _ := os.ReadDir(kept); len(folders) != 1 {
+		t.Errorf("%d folders of grades after two imports, want 1", len(folders))
 	}
 	a, _ := here.Set(ctx, "garage")
 	b, err := there.Set(ctx, "garage")
@@ -190,6 +196,13 @@ func TestExportedSetSaysTheSameElsewhere(t *testing.T) {
 		if w, ok := want[was]; ok && shows(eb[i].Settings.Grade) != w {
 			t.Errorf("episode %s: its grade shows %v, showed %v", ea[i].Name, shows(eb[i].Settings.Grade), w)
 		}
+		if i == 0 { // the grade matched to a clip has come along
+			found, err := answerIn(eb[0].Clips[0])
+			if err != nil || found.Grade == matched || shows(found.Grade) != want[near] {
+				t.Errorf("the matched grade: %+v, %v", found, err)
+			}
+			eb[0].Clips[0].Answer = ea[0].Clips[0].Answer
+		}
 		eb[i].Settings.Grade = was
 		ea[i].Clips[2].State = book.ClipWaiting // nobody works on it there
 		if !reflect.DeepEqual(ea[i], eb[i]) {
@@ -208,14 +221,18 @@ func TestImportRefuses(t *testing.T) {
 	defer s.Close()
 	dir := t.TempDir()
 	for name, c := range map[string]struct{ entry, text, says string }{
-		"grade outside":   {exportEpisodes, `[{"name": "monday", "settings": {"schema": 1}, "carried": "../../g.toml"}]`, "a grade lies in it as"},
-		"grade missing":   {exportEpisodes, `[{"name": "monday", "settings": {"schema": 1}, "carried": "grades/1/g.toml"}]`, "grades/1/g.toml is missing"},
-		"name":            {exportEpisodes, `[{"name": "a b", "settings": {"schema": 1}}]`, "can't be the name of an episode"},
+		"grade outside":   {exportEpisodes, `[{"name": "monday", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}, "carried": "../../g.toml"}]`, "a grade lies in it as"},
+		"grade missing":   {exportEpisodes, `[{"name": "monday", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}, "carried": "grades/1/g.toml"}]`, "grades/1/g.toml is missing"},
+		"name":            {exportEpisodes, `[{"name": "a b", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}}]`, "can't be the name of an episode"},
 		"later version":   {exportEpisodes, `[{"name": "a", "settings": {"schema": 9}}]`, "is of version 9"},
-		"state":           {exportEpisodes, `[{"name": "a", "settings": {"schema": 1}, "clips": [{"number": 1, "state": "gone"}]}]`, "which is no state"},
-		"numbers":         {exportEpisodes, `[{"name": "a", "settings": {"schema": 1}, "clips": [{"number": 2, "state": "done"}]}]`, "stands at place 1"},
-		"answer":          {exportEpisodes, `[{"name": "a", "settings": {"schema": 1}, "clips": [{"number": 1, "state": "done", "answer": 3}]}]`, "clip 1 of episode a"},
-		"twice":           {exportEpisodes, `[{"name": "a", "settings": {"schema": 1}}, {"name": "a", "settings": {"schema": 1}}]`, "is there twice"},
+		"state":           {exportEpisodes, `[{"name": "a", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}, "clips": [{"number": 1, "state": "gone"}]}]`, "which is no state"},
+		"numbers":         {exportEpisodes, `[{"name": "a", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}, "clips": [{"number": 2, "state": "done"}]}]`, "stands at place 1"},
+		"answer":          {exportEpisodes, `[{"name": "a", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}, "clips": [{"number": 1, "state": "done", "answer": 3}]}]`, "clip 1 of episode a"},
+		"limit":           {exportEpisodes, `[{"name": "a", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": -5, "de00": 1.5}}]`, "a limit of -5 stops"},
+		"preset":          {exportEpisodes, `[{"name": "a", "settings": {"schema": 1, "out": "/out", "preset": "nosuch", "stops": 0.1, "de00": 1.5}}]`, "nosuch"},
+		"no folder":       {exportEpisodes, `[{"name": "a", "settings": {"schema": 1, "preset": "web-1080p", "stops": 0.1, "de00": 1.5}}]`, "no folder for the finished files"},
+		"matched of none": {exportEpisodes, `[{"name": "a", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}, "clips": [{"number": 1, "state": "done", "carried": "grades/1/g.toml"}]}]`, "of which nothing was found"},
+		"twice":           {exportEpisodes, `[{"name": "a", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}}, {"name": "a", "settings": {"schema": 1, "out": "/out", "preset": "web-1080p", "stops": 0.1, "de00": 1.5}}]`, "is there twice"},
 		"form of the set": {exportSet, `{"kind": "lampwise set", "form": 99}`, "reads forms 1 to 2"},
 	} {
 		old, err := zip.NewReader(bytes.NewReader(someExport(t)), int64(len(someExport(t))))
