@@ -8,7 +8,6 @@ import (
 	"testing"
 	"time"
 
-	"lampwise/internal/store"
 )
 
 // TestBadInput goes through what goes wrong while the page is open
@@ -16,17 +15,9 @@ import (
 // lampwise ended and started again, two windows on one grade. It starts the
 // program itself, since that is to end.
 func TestBadInput(t *testing.T) {
-	if os.Getenv("LAMPWISE_BROWSER") == "" {
-		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
-	defer cancel()
+	ctx := inBrowser(t, 5*time.Minute)
 	program := programOf(ctx, t)
-	s, err := store.Open(ctx, t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := storeIn(ctx, t, t.TempDir())
 	folder, small := smallDisk(ctx, t)
 	copyLesson(t, lesson(ctx, t, s), folder)
 	shots, err := filepath.Abs("shots")

@@ -25,17 +25,9 @@ import (
 // minute and needs node, chromium and web/node_modules, so it runs when asked:
 // make web-test, which make test does too.
 func TestBrowser(t *testing.T) {
-	if os.Getenv("LAMPWISE_BROWSER") == "" {
-		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), 7*time.Minute)
-	defer cancel()
+	ctx := inBrowser(t, 7*time.Minute)
 	folder, data := example(ctx, t)
-	s, err := store.Open(ctx, data)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := storeIn(ctx, t, data)
 	out := t.TempDir()
 	browseStore(ctx, t, "test/browser.mjs", out, server.Options{Folders: []string{folder}, Store: s})
 	cases, _ := filepath.Glob(filepath.Join(out, "pixels-*.json"))
@@ -76,11 +68,7 @@ func example(ctx context.Context, t *testing.T) (folder, data string) {
 			t.Fatal(err)
 		}
 	}
-	s, err := store.Open(ctx, data)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := storeIn(ctx, t, data)
 	const order = "all, -key, all, -fill, all, -rim, all, -tube, all, -tail, all, dark" // the example's
 	if _, err := job.Learn(ctx, s, job.LearnRequest{Clip: filepath.Join(folder, "switch.mov"), Set: "garage", Order: order, Curve: "log-420"}, nil); err != nil {
 		t.Fatal(err)

@@ -21,16 +21,8 @@ import (
 // conversion LUT of the user's own. What they show is compared with the path's
 // own arithmetic.
 func TestControls(t *testing.T) {
-	if os.Getenv("LAMPWISE_BROWSER") == "" {
-		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
-	defer cancel()
-	s, err := store.Open(ctx, t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	ctx := inBrowser(t, 5*time.Minute)
+	s := storeIn(ctx, t, t.TempDir())
 	folder := lesson(ctx, t, s)
 	lut, comments, err := grade.ConversionLUT("log-420", "", 0, 17)
 	if err != nil {

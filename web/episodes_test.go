@@ -21,11 +21,7 @@ import (
 // browser: a day is added by clicking and worked off, in a set that has a made-up
 // record of four days before it.
 func TestRecordPages(t *testing.T) {
-	if os.Getenv("LAMPWISE_BROWSER") == "" {
-		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
-	}
-	ctx, cancel := context.WithTimeout(context.Background(), 6*time.Minute)
-	defer cancel()
+	ctx := inBrowser(t, 6*time.Minute)
 	folder, data := example(ctx, t)
 	lone, err := store.Open(ctx, data)
 	if err != nil {
@@ -39,11 +35,7 @@ func TestRecordPages(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(folder, "damaged.mov"), []byte("no film"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	s, err := store.Open(ctx, data)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := storeIn(ctx, t, data)
 	madeUpDays(ctx, t, s, folder)
 	if _, err := job.NewPlan(job.NewPlanRequest{File: filepath.Join(folder, "room.toml"), Example: true, Overwrite: true}); err != nil {
 		t.Fatal(err)

@@ -22,17 +22,32 @@ func TestRoomPage(t *testing.T) {
 
 // browse runs a script against a server that has a folder open and knows no set.
 func browse(t *testing.T, script, folder string) {
+	ctx := inBrowser(t, 8*time.Minute)
+	s := storeIn(ctx, t, t.TempDir())
+	browseStore(ctx, t, script, folder, server.Options{Folders: []string{folder}, Store: s})
+}
+
+// inBrowser is the context of a test that goes through the page in a browser; it
+// runs when asked: make web-test, which make test does too.
+func inBrowser(t *testing.T, most time.Duration) context.Context {
+	t.Helper()
 	if os.Getenv("LAMPWISE_BROWSER") == "" {
 		t.Skip("LAMPWISE_BROWSER is not set: make web-test runs this in a browser")
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), 8*time.Minute)
-	defer cancel()
-	s, err := store.Open(ctx, t.TempDir())
+	ctx, cancel := context.WithTimeout(context.Background(), most)
+	t.Cleanup(cancel)
+	return ctx
+}
+
+// storeIn opens a store until the test ends.
+func storeIn(ctx context.Context, t *testing.T, folder string) *store.Store {
+	t.Helper()
+	s, err := store.Open(ctx, folder)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer s.Close()
-	browseStore(ctx, t, script, folder, server.Options{Folders: []string{folder}, Store: s})
+	t.Cleanup(func() { s.Close() })
+	return s
 }
 
 // browseStore runs a script against a server; the script is given the address,

@@ -1,6 +1,7 @@
 package draw
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -186,15 +187,7 @@ type courseEnd struct {
 // spread moves names apart where lines end close together, between top and
 // bottom as far as there is room.
 func spread(ends []courseEnd, top, bottom float64) []courseEnd {
-	slices.SortStableFunc(ends, func(a, b courseEnd) int {
-		switch {
-		case a.y < b.y:
-			return -1
-		case a.y > b.y:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(ends, func(a, b courseEnd) int { return cmp.Compare(a.y, b.y) })
 	at := top
 	for i := range ends {
 		ends[i].at = math.Max(ends[i].y, at)

@@ -247,6 +247,18 @@ func badExport(file, format string, args ...any) error {
 	return fault.New(fault.Input, "set-file", "Export the set again with lampwise sets export.", "%s: %s", file, fmt.Sprintf(format, args...))
 }
 
+// listIn reads an entry that is a list of at most so many.
+func listIn[T any](z *zip.Reader, file, name string, bytes int64, most int) (list []T, err error) {
+	data, err := entryOf(z, file, name, bytes)
+	if err != nil {
+		return nil, err
+	}
+	if err := json.Unmarshal(data, &list); err != nil || len(list) > most {
+		return nil, badExport(file, "%s: a list of %d, where at most %d can be (%v)", name, len(list), most, err)
+	}
+	return list, nil
+}
+
 // parseExport reads an exported set; nothing in it is believed.
 func parseExport(data []byte, file string) (*openedExport, error) {
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
@@ -270,13 +282,9 @@ func parseExport(data []byte, file string) (*openedExport, error) {
 	if x.pictures, err = entryOf(z, file, exportPictures, mostExport); err != nil {
 		return nil, err
 	}
-	history, err := entryOf(z, file, exportChecks, 1<<26)
+	list, err := listIn[exportedCheck](z, file, exportChecks, 1<<26, mostChecks)
 	if err != nil {
 		return nil, err
-	}
-	var list []exportedCheck
-	if err := json.Unmarshal(history, &list); err != nil || len(list) > mostChecks {
-		return nil, badExport(file, "%s: %d checks, %v", exportChecks, len(list), err)
 	}
 	for _, c := range list {
 		x.checks = append(x.checks, book.SetCheck{When: c.When, File: c.File, Verdict: c.Verdict, Changes: c.Changes, Answer: c.Answer})
@@ -284,13 +292,9 @@ func parseExport(data []byte, file string) (*openedExport, error) {
 	if e.Form == 1 {
 		return x, nil
 	}
-	record, err := entryOf(z, file, exportEpisodes, 1<<28)
+	episodes, err := listIn[exportedEpisode](z, file, exportEpisodes, 1<<28, mostEpisodes)
 	if err != nil {
 		return nil, err
-	}
-	var episodes []exportedEpisode
-	if err := json.Unmarshal(record, &episodes); err != nil || len(episodes) > mostEpisodes {
-		return nil, badExport(file, "%s: %d episodes, %v", exportEpisodes, len(episodes), err)
 	}
 	for _, e := range episodes {
 		one, err := e.open()
