@@ -1,4 +1,5 @@
 import './app.css';
+import './places.css';
 import { render } from 'preact';
 import { sentence } from './core/stops.ts';
 import { over } from './ui/drop.ts';
