@@ -197,17 +197,24 @@ func stageRows(ctx context.Context, clip, gradeFile string) ([][]Panel, error) {
 	if err != nil {
 		return nil, err
 	}
+	// The exact path for each pixel of each stage would take as long as a render:
+	// every few pixels are enough for panels of that size.
+	step := max(1, frame.Width/panelWidth-1)
 	var panels []Panel
 	for _, s := range grade.Stages() {
 		if !w.Path.Runs(s) || s == grade.StageDecode || s == grade.StageEncode {
 			continue
 		}
 		domain := w.Path.DomainAfter(s)
-		im := frame.Image(picture.SpaceDisplay, func(e [3]float64) [3]float64 {
-			return shown(domain, w.Path.After(s, w.Program.Input.Signal(e)))
-		})
+		im := picture.NewImage(frame.Width/step, frame.Height/step, picture.SpaceDisplay)
 		if s == grade.StageVignette {
-			im = w.Program.Preview(frame, w.Format.Width, w.Format.Height)
+			im = w.Program.Preview(frame, panelWidth, panelWidth)
+		} else {
+			parallel(im.H, func(y int) {
+				for x := range im.W {
+					im.Set(x, y, shown(domain, w.Path.After(s, w.Program.Input.Signal(frame.RGB(step*x, step*y)))))
+				}
+			})
 		}
 		panels = append(panels, Panel{Caption: fmt.Sprintf("after %s (%s)", s, domain), Image: shrink(im)})
 	}

@@ -2,6 +2,7 @@ package lamps
 
 import (
 	"math"
+	"sync"
 
 	"lampwise/internal/colour"
 	"lampwise/internal/unit"
@@ -50,13 +51,51 @@ const (
 // luminance: a Planckian radiator at Temperature(level) seen by the camera,
 // divided by the one at Full. At level 1 it is 1, 1, 1.
 func (f *Filament) Colour(level float64) [3]float64 {
-	level = min(max(level, lowestFilament), highestFilament)
-	now, full := f.rgb(f.Temperature(level)), f.rgb(f.Full)
+	at := filamentAt{*f, min(max(level, lowestFilament), highestFilament)}
+	if k, known := filamentColours.get(at); known {
+		return k
+	}
+	now, full := f.rgb(f.Temperature(at.level)), f.rgb(f.Full)
 	var k [3]float64
 	for c := range k {
 		k[c] = max(now[c]/full[c], 1e-3)
 	}
+	filamentColours.put(at, k)
 	return k
+}
+
+// filamentAt is a filament at a level.
+type filamentAt struct {
+	Filament
+	level float64
+}
+
+// remembered keeps colours that were asked for: a set's few holds ask for the same
+// ones for every region and channel, and each is a sum over two spectra.
+type remembered struct {
+	sync.Mutex
+	of map[filamentAt][3]float64
+}
+
+var filamentColours = remembered{of: map[filamentAt][3]float64{}}
+
+// mostRemembered bounds them: solving tries levels without end.
+const mostRemembered = 4096
+
+func (r *remembered) get(at filamentAt) ([3]float64, bool) {
+	r.Lock()
+	defer r.Unlock()
+	k, known := r.of[at]
+	return k, known
+}
+
+func (r *remembered) put(at filamentAt, k [3]float64) {
+	r.Lock()
+	defer r.Unlock()
+	if len(r.of) >= mostRemembered {
+		clear(r.of)
+	}
+	r.of[at] = k
 }
 
 // rgb of a Planckian radiator of luminance 1 in the camera's RGB.

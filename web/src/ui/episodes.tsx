@@ -106,7 +106,7 @@ function Beam({ both }: { both: boolean }) {
   return (
     <>
       <Ladder height={s.ladderHeight.value - 40} ladder={[]} sceneOnly marks={marks} clip={m?.clip_stops ?? null} measured={(m?.clip_stops ?? null) !== null} floor={m?.floor_stops ?? null} />
-      <p class="note">{two ? `Solid: ${two.b} as recorded. Hollow: ${two.a}.` : c?.found ? `Solid: ${base(c.file)} as recorded. Hollow: the set as it was learned.` : 'Nothing was read of this clip yet.'}</p>
+      <p class="note">{two ? `Solid: ${two.b} as recorded. Hollow: ${two.a}.` : c?.found && marks.length ? `Solid: ${base(c.file)} as recorded. Hollow: the set as it was learned.` : 'Nothing was read of this clip yet.'}</p>
     </>
   );
 }
